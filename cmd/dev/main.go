@@ -1,0 +1,45 @@
+// Command dev is the contributors' one command: checks, tests, reference
+// answers, goldens, benchmarks. Run `go run ./cmd/dev` for the list.
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+)
+
+// command is one subcommand. run gets the arguments after its name and returns
+// the exit code: 0 done, 1 something was found wrong, 64 command line wrong.
+type command struct {
+	name  string
+	about string
+	run   func(ctx context.Context, args []string, stdout, stderr io.Writer) int
+}
+
+// commands in the order of the list that help prints.
+var commands = []command{}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	if len(args) > 0 {
+		for _, c := range commands {
+			if c.name == args[0] {
+				return c.run(ctx, args[1:], stdout, stderr)
+			}
+		}
+		fmt.Fprintf(stderr, "dev: no command %q\n", args[0])
+	}
+	fmt.Fprintln(stderr, "usage: go run ./cmd/dev COMMAND [flags]")
+	for _, c := range commands {
+		fmt.Fprintf(stderr, "  %-10s %s\n", c.name, c.about)
+	}
+	return 64
+}
