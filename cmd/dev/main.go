@@ -19,7 +19,9 @@ type command struct {
 }
 
 // commands in the order of the list that help prints.
-var commands = []command{}
+var commands = []command{
+	{"reference", "rerun the R scripts of the reference answers, or --check their hashes", runReference},
+}
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
