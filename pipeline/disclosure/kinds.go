@@ -1,0 +1,123 @@
+package disclosure
+
+import (
+	"cmp"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// Kind says what sort of output a figure is, and so which rule it falls under.
+type Kind int
+
+// The kinds of output. The zero Kind is a statistic that the gate does not
+// know: it is hidden.
+const (
+	Unknown Kind = iota
+	// Rate is a share, rate, mean, quantile or model result.
+	Rate
+	// PersonsByOutcome counts persons (or their episodes) who share a
+	// characteristic or an outcome.
+	PersonsByOutcome
+	// PersonsInTotal counts everybody in the group. Where the group is itself
+	// picked out by injury type, site, cohort or stratum, that is a
+	// characteristic, and the rule of PersonsByOutcome holds.
+	PersonsInTotal
+	// EventCount counts adverse events, not persons.
+	EventCount
+	// CurvePoint is one week of a curve.
+	CurvePoint
+	// NumberAtRisk is the number still followed at one week of a curve.
+	NumberAtRisk
+	// AlwaysCounted is what nobody may overlook: shown for the whole practice
+	// whatever its size, with nothing beside it.
+	AlwaysCounted
+	// NotPersons counts rows, files or days of delivery; no person is in it.
+	NotPersons
+)
+
+// String returns the kind in words.
+func (k Kind) String() string {
+	switch k {
+	case Rate:
+		return "rate, mean or model result"
+	case PersonsByOutcome:
+		return "count of persons by characteristic or outcome"
+	case PersonsInTotal:
+		return "count of persons in total"
+	case EventCount:
+		return "count of events"
+	case CurvePoint:
+		return "point of a curve"
+	case NumberAtRisk:
+		return "number at risk"
+	case AlwaysCounted:
+		return "always counted"
+	case NotPersons:
+		return "not about persons"
+	default:
+		return "unknown"
+	}
+}
+
+// Statistic names one sort of figure: the question it answers and its
+// statistic. A statistic that stands at positions (weeks) ends in "@", and one
+// that ends in ".*" stands for all with that beginning.
+type Statistic struct {
+	Question string
+	Name     string
+}
+
+// kinds is the table that every decision starts from.
+var kinds = map[Statistic]Kind{
+	{"return", "began"}:                PersonsInTotal,
+	{"return", "at_target"}:            PersonsByOutcome,
+	{"return", "at_risk"}:              PersonsByOutcome,
+	{"return", "no_usable"}:            PersonsByOutcome,
+	{"return", "returned"}:             PersonsByOutcome,
+	{"return", "returned_provisional"}: PersonsByOutcome,
+	{"return", "ended_otherwise"}:      PersonsByOutcome,
+	{"return", "ended.*"}:              PersonsByOutcome,
+	{"return", "in_care"}:              PersonsByOutcome,
+	{"return", "lost"}:                 PersonsByOutcome,
+	{"return", "left_otherwise"}:       PersonsByOutcome,
+
+	{"return", "cumulative@"}: CurvePoint,
+	{"return", "competing@"}:  CurvePoint,
+	{"return", "at_risk@"}:    NumberAtRisk,
+
+	{"return", "share@"}:                   Rate,
+	{"return", "median_weeks"}:             Rate,
+	{"return", "lower_quartile_weeks"}:     Rate,
+	{"return", "upper_quartile_weeks"}:     Rate,
+	{"return", "mean_weeks@"}:              Rate,
+	{"return", "share_if_lost_never@"}:     Rate,
+	{"return", "share_if_lost_return@"}:    Rate,
+	{"return", "share_hold_0@"}:            Rate,
+	{"return", "share_hold_28@"}:           Rate,
+	{"return", "share_goal_met_returned@"}: Rate,
+	{"return", "visit_spacing_days"}:       Rate,
+}
+
+// KindOf returns the kind of a statistic, Unknown where the table has none.
+// With positioned, the figure is one of several along weeks.
+func KindOf(question, statistic string, positioned bool) Kind {
+	suffix := ""
+	if positioned {
+		suffix = "@"
+	}
+	if k, ok := kinds[Statistic{question, statistic + suffix}]; ok {
+		return k
+	}
+	if stem, _, found := strings.Cut(statistic, "."); found {
+		return kinds[Statistic{question, stem + ".*" + suffix}]
+	}
+	return Unknown
+}
+
+// Statistics returns every statistic that the gate knows, by question and name.
+func Statistics() []Statistic {
+	return slices.SortedFunc(maps.Keys(kinds), func(a, b Statistic) int {
+		return cmp.Or(cmp.Compare(a.Question, b.Question), cmp.Compare(a.Name, b.Name))
+	})
+}

@@ -1,0 +1,178 @@
+package disclosure
+
+import (
+	"errors"
+	"slices"
+
+	"evenlimb/pipeline/result"
+)
+
+// Audience is who will read.
+type Audience int
+
+// The audiences. The zero Audience is nobody: the gate refuses it.
+const (
+	Nobody Audience = iota
+	// Circulating is for reports that may be passed on.
+	Circulating
+	// Inside is for the practice's own leadership and clinicians.
+	Inside
+)
+
+// String returns the audience as it stands in a manifest.
+func (a Audience) String() string {
+	switch a {
+	case Circulating:
+		return "circulating"
+	case Inside:
+		return "inside"
+	default:
+		return "nobody"
+	}
+}
+
+// Shown is one figure as its audience may see it. Where Status is
+// result.Hidden, value, limits and everything counted are nil and Reason says
+// why in a sentence.
+type Shown struct {
+	result.Figure
+	Kind Kind
+
+	// ValueBelow, EventsBelow and MissingBelow are above zero where the number
+	// is a count of 1 to that number less one: "fewer than 10".
+	ValueBelow   int
+	EventsBelow  int
+	MissingBelow int
+
+	// PersonsRounded says that Persons is rounded to the nearest 5, because the
+	// exact number would give a hidden one away.
+	PersonsRounded bool
+
+	// Definition is a SHA-256 of the rows' definition (published tables and
+	// predicates), in hex; empty where the figure has no source.
+	Definition string
+}
+
+// Published is a figure of an earlier report as it was shown, read from the
+// publication register.
+type Published struct {
+	Report     string // monthly, compare, safety
+	Period     string // "2025-06"
+	Revision   int    // 1 for the first issue
+	Batch      int
+	FigureID   string
+	Shown      bool
+	Value      *float64
+	Low        *float64
+	High       *float64
+	Persons    *int
+	Status     result.Status
+	Definition string
+}
+
+// Released is what the gate lets through. Only Release makes one that writers
+// accept; the zero value holds nothing and its Check fails.
+type Released struct {
+	passed   bool
+	audience Audience
+	floors   Floors
+	context  result.Context
+	figures  []Shown // by id
+	index    map[string]int
+	history  []Published
+}
+
+// Check returns an error unless r came through the gate. Every writer calls it
+// first.
+func (r *Released) Check() error {
+	if r == nil || !r.passed {
+		return errors.New("these figures did not come through the small-count gate: make them with disclosure.Release")
+	}
+	return nil
+}
+
+// Context returns names, dates and file counts for the report.
+func (r *Released) Context() result.Context { return cloneContext(r.context) }
+
+// Audience returns who may read.
+func (r *Released) Audience() Audience { return r.audience }
+
+// Floors returns the floors that were applied.
+func (r *Released) Floors() Floors { return r.floors }
+
+// History returns what earlier reports showed, as it was handed in.
+func (r *Released) History() []Published { return slices.Clone(r.history) }
+
+// Figures returns every figure, the hidden ones too, by id. Points of one
+// curve stand in the order of their position.
+func (r *Released) Figures() []Shown {
+	figures := slices.Clone(r.figures)
+	for i := range figures {
+		figures[i].Figure = cloneFigure(figures[i].Figure)
+	}
+	return figures
+}
+
+// Lookup returns the figure with the id.
+func (r *Released) Lookup(id string) (Shown, bool) {
+	i, ok := r.index[id]
+	if !ok {
+		return Shown{}, false
+	}
+	s := r.figures[i]
+	s.Figure = cloneFigure(s.Figure)
+	return s, true
+}
+
+// Counts returns how many figures are shown, hidden by the gate, and withheld
+// by their method. A curve counts once, and so does its row of numbers at risk;
+// such a row counts as shown when any of it is.
+func (r *Released) Counts() (shown, hidden, withheld int) {
+	lines := map[string]result.Status{}
+	for _, f := range r.figures {
+		line := f.ID
+		if f.Kind == CurvePoint || f.Kind == NumberAtRisk {
+			line = f.Picture() + "/" + f.Statistic
+		}
+		if before, seen := lines[line]; !seen || before == result.Hidden {
+			lines[line] = f.Status
+		}
+	}
+	for _, status := range lines {
+		switch status {
+		case result.Hidden:
+			hidden++
+		case result.Withheld:
+			withheld++
+		default:
+			shown++
+		}
+	}
+	return shown, hidden, withheld
+}
+
+func cloneContext(c result.Context) result.Context {
+	c.Sites = slices.Clone(c.Sites)
+	c.InjuryTypes = slices.Clone(c.InjuryTypes)
+	c.Stages = slices.Clone(c.Stages)
+	c.Files = slices.Clone(c.Files)
+	return c
+}
+
+// cloneFigure copies f so that nothing is shared with the original.
+func cloneFigure(f result.Figure) result.Figure {
+	f.X = clone(f.X)
+	f.Value, f.Low, f.High, f.StdError = clone(f.Value), clone(f.Low), clone(f.High), clone(f.StdError)
+	f.Persons, f.Episodes, f.Events, f.Missing = clone(f.Persons), clone(f.Episodes), clone(f.Events), clone(f.Missing)
+	f.Exposure = clone(f.Exposure)
+	f.Warnings = slices.Clone(f.Warnings)
+	return f
+}
+
+func clone[T any](p *T) *T {
+	if p == nil {
+		return nil
+	}
+	v := *p
+	return &v
+}
