@@ -1,0 +1,111 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"evenlimb/pipeline/export"
+)
+
+// Landing is the append-only store: every row ever accepted, every version of
+// the settings, the run ledger and the publication register. What the rest of
+// the program derives can be thrown away and made again from it.
+type Landing struct {
+	db   *sql.DB
+	path string
+}
+
+// OpenLanding opens the landing store at path and makes an empty one where
+// there is none. It fails with ErrBusy while another process has it open, and
+// with a sentence to act on where a newer program wrote it.
+func OpenLanding(ctx context.Context, path string, engine Engine) (*Landing, error) {
+	_, err := os.Stat(path) //nolint:gosec // a path of the practice folder, chosen by its owner
+	if errors.Is(err, os.ErrNotExist) {
+		if err := createLanding(ctx, path, engine); err != nil {
+			return nil, err
+		}
+	} else if err != nil {
+		return nil, fmt.Errorf("open the landing store: %w", err)
+	}
+	db, err := openDB(ctx, path, engine, readWrite)
+	if err != nil {
+		return nil, err
+	}
+	l := &Landing{db: db, path: path}
+	if err := l.checkVersion(ctx); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return l, nil
+}
+
+// createLanding makes the empty store under another name and renames it, so
+// that a store that exists is always a whole one.
+func createLanding(ctx context.Context, path string, engine Engine) error {
+	next := path + ".new"
+	for _, leftover := range []string{next, next + ".wal"} {
+		if err := os.Remove(leftover); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return fmt.Errorf("make the landing store: %w", err)
+		}
+	}
+	db, err := openDB(ctx, next, engine, readWrite)
+	if err != nil {
+		return err
+	}
+	statements := append([]string{}, landingTables...)
+	for _, t := range export.Tables() {
+		statements = append(statements, exportTableDDL(t))
+	}
+	statements = append(statements, fmt.Sprintf("insert into store values (%d)", landingVersion))
+	for _, s := range statements {
+		if _, err := db.ExecContext(ctx, s); err != nil {
+			return errors.Join(fmt.Errorf("make the landing store: %w", err), db.Close())
+		}
+	}
+	if err := db.Close(); err != nil {
+		return fmt.Errorf("make the landing store: %w", err)
+	}
+	if err := os.Chmod(next, 0o600); err != nil {
+		return fmt.Errorf("make the landing store: %w", err)
+	}
+	if err := os.Rename(next, path); err != nil {
+		return fmt.Errorf("make the landing store: %w", err)
+	}
+	return nil
+}
+
+func (l *Landing) checkVersion(ctx context.Context) error {
+	var version int
+	if err := l.db.QueryRowContext(ctx, "select version from store").Scan(&version); err != nil {
+		return fmt.Errorf("%s is not a landing store of this program: %w", filepath.Base(l.path), err)
+	}
+	if version > landingVersion {
+		return fmt.Errorf("%s was written by a newer program (form %d, this one knows %d); run that program, or put back a backup from before", filepath.Base(l.path), version, landingVersion)
+	}
+	return nil
+}
+
+// Path returns where the store lies.
+func (l *Landing) Path() string { return l.path }
+
+// Close writes the log back into the store, so that the one file is all of it,
+// and closes it.
+func (l *Landing) Close() error {
+	_, err := l.db.ExecContext(context.Background(), "checkpoint")
+	return errors.Join(err, l.db.Close())
+}
+
+// inTransaction runs do in one transaction.
+func (l *Landing) inTransaction(ctx context.Context, do func(tx *sql.Tx) error) error {
+	tx, err := l.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if err := do(tx); err != nil {
+		return errors.Join(err, tx.Rollback())
+	}
+	return tx.Commit()
+}

@@ -1,0 +1,67 @@
+package warehouse
+
+import (
+	"strings"
+
+	"evenlimb/pipeline/export"
+)
+
+// landingVersion is the form of the landing store that this program writes.
+const landingVersion = 1
+
+// lineageColumns stand before the export columns in every landing table.
+//
+// _file counts up over all batches in the order (batch, path in byte order),
+// so (_file, _line) orders the versions of a key. _content is the MD5 of what
+// the row means; a withdrawal has none.
+const lineageColumns = `_sender varchar not null,
+	_batch integer not null,
+	_file integer not null,
+	_line integer not null,
+	_key varchar not null,
+	_content uuid,
+	_action varchar not null`
+
+// landingTables are the tables of the store beside the eight export tables.
+// Nothing in them is ever deleted; what changes is the state of a batch, of a
+// run and of a publication.
+var landingTables = []string{
+	`create table store (version integer not null)`,
+
+	// Batches and what each was planned to take in.
+	`create table batches (batch integer not null, received_on date not null, state varchar not null, program varchar not null)`,
+	`create table batch_plan (batch integer not null, ordinal integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null)`,
+	`create table settings_versions (batch integer not null, path varchar not null, version varchar not null, text varchar)`,
+
+	// Files and what became of their rows.
+	`create table files (file integer not null, batch integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null,
+		table_name varchar, headings varchar[], rows_read integer not null, accepted integer not null, duplicates integer not null,
+		corrections integer not null, withdrawals integer not null, quarantined integer not null, problem varchar)`,
+	`create table quarantine (batch integer not null, file integer not null, line integer not null, reasons varchar[] not null, words varchar[] not null, cells varchar[] not null)`,
+	`create table file_findings (batch integer not null, file integer not null, code varchar not null, row_count integer not null, lines integer[] not null, words varchar not null)`,
+	`create table deliveries (batch integer not null, file integer not null, line integer not null, sender varchar not null, site varchar not null, complete_from date, complete_to date not null)`,
+
+	// The run ledger.
+	`create table runs (run integer not null, batch integer, command varchar not null, program varchar not null, started timestamp not null, ended timestamp, outcome varchar, exit_code integer)`,
+	`create table run_findings (run integer not null, fingerprint varchar not null, words varchar not null)`,
+	`create table trace_log (run integer, figure_id varchar not null, batch integer not null, folder varchar not null, row_count integer not null)`,
+
+	// The publication register.
+	`create table publications (publication integer not null, report varchar not null, period varchar not null, revision integer not null, batch integer not null,
+		audience varchar not null, folder varchar not null, manifest_sha256 varchar not null, state varchar not null)`,
+	`create table publication_files (publication integer not null, name varchar not null, sha256 varchar not null)`,
+	`create table publication_figures (publication integer not null, figure_id varchar not null, shown varchar not null, value double, low double, high double,
+		persons integer, status varchar not null, definition_hash varchar not null)`,
+}
+
+// exportTableDDL makes the landing table of an export table. Columns that a
+// file must fill may be null here, because a withdrawal names its key alone.
+func exportTableDDL(t export.Table) string {
+	var b strings.Builder
+	b.WriteString("create table " + t.Name + " (" + lineageColumns)
+	for _, c := range t.Columns {
+		b.WriteString(",\n\t" + c.Name + " " + c.Type.SQL())
+	}
+	b.WriteString(")")
+	return b.String()
+}
