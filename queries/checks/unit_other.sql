@@ -1,0 +1,25 @@
+-- makes:   checks.unit_other
+-- reads:   clean.episodes, clean.measurements, seeds.measures
+-- grain:   one row per measurement
+-- key:     subject
+-- severity: attention
+-- about:   Measurements in a unit that is not the measure's own. No figure uses them.
+-- columns:
+--   subject  varchar  what is concerned, by sender and pseudonym
+--   site     varchar  the site it belongs to; empty when that cannot be known
+--   detail   varchar  what is odd about it
+--   rows     integer  rows concerned
+--   _file    integer  file of the row, or of the first of them; empty when it is about no row
+--   _line    integer  its first physical line in that file
+select
+    'measurement ' || m.sender || '/' || coalesce(m.measurement_id, e.episode_id || ' ' || m.measure || ' ' || m.side || ' ' || m.measured_on || ' ' || m.trial || coalesce(' ' || m.rater_id, '')) as subject,
+    e.site,
+    'unit ' || m.unit || ', wanted ' || c.unit as detail,
+    1 as rows,
+    m._file,
+    m._line
+from clean.measurements as m
+join clean.episodes as e on e.episode_key = m.episode_key
+join seeds.measures as c on c.code = m.measure
+where m.unit <> c.unit
+order by subject
