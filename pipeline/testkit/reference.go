@@ -27,21 +27,21 @@ type Answers struct {
 // Reference loads testdata/reference/NAME.json, such as "survival/lung". When
 // the test ends without failure, every answer in the file must have been read:
 // an answer that nothing is compared with proves nothing.
-func Reference(t testing.TB, name string) *Answers {
-	t.Helper()
-	path := filepath.Join(ModuleRoot(t), "testdata", "reference", filepath.FromSlash(name)+".json")
+func Reference(tb testing.TB, name string) *Answers {
+	tb.Helper()
+	path := filepath.Join(ModuleRoot(tb), "testdata", "reference", filepath.FromSlash(name)+".json")
 	text, err := os.ReadFile(path) //nolint:gosec // the path is written in the test
 	if err != nil {
-		t.Fatalf("reference %s: %v; write it with `go run ./cmd/dev reference`", name, err)
+		tb.Fatalf("reference %s: %v; write it with `go run ./cmd/dev reference`", name, err)
 	}
 	var file struct {
 		Answers map[string]any `json:"answers"`
 	}
 	if err := json.Unmarshal(text, &file); err != nil {
-		t.Fatalf("reference %s: %v", name, err)
+		tb.Fatalf("reference %s: %v", name, err)
 	}
 	a := &Answers{
-		t:      t,
+		t:      tb,
 		dir:    filepath.Dir(path),
 		leaves: map[string]any{},
 		read:   map[string]bool{},
@@ -49,14 +49,14 @@ func Reference(t testing.TB, name string) *Answers {
 	}
 	a.collect("", file.Answers)
 	if len(a.leaves) == 0 {
-		t.Fatalf("reference %s holds no answers", name)
+		tb.Fatalf("reference %s holds no answers", name)
 	}
-	t.Cleanup(func() {
-		if t.Failed() || t.Skipped() {
+	tb.Cleanup(func() {
+		if tb.Failed() || tb.Skipped() {
 			return
 		}
 		if unread := a.unread(); len(unread) > 0 {
-			t.Errorf("reference %s: never compared: %s", name, strings.Join(unread, ", "))
+			tb.Errorf("reference %s: never compared: %s", name, strings.Join(unread, ", "))
 		}
 	})
 	return a
@@ -64,11 +64,11 @@ func Reference(t testing.TB, name string) *Answers {
 
 // ModuleRoot returns the folder that holds go.mod, searched upwards from the
 // folder the test runs in.
-func ModuleRoot(t testing.TB) string {
-	t.Helper()
+func ModuleRoot(tb testing.TB) string {
+	tb.Helper()
 	dir, err := os.Getwd()
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	for {
 		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
@@ -76,7 +76,7 @@ func ModuleRoot(t testing.TB) string {
 		}
 		parent := filepath.Dir(dir)
 		if parent == dir {
-			t.Fatal("no go.mod above the test's folder")
+			tb.Fatal("no go.mod above the test's folder")
 		}
 		dir = parent
 	}
@@ -167,7 +167,7 @@ func (a *Answers) table(file string) [][]string {
 	if rows, ok := a.tables[file]; ok {
 		return rows
 	}
-	f, err := os.Open(filepath.Join(a.dir, file))
+	f, err := os.Open(filepath.Join(a.dir, file)) //nolint:gosec // the path is written in the test
 	if err != nil {
 		a.t.Fatal(err)
 	}

@@ -1,12 +1,11 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"evenlimb/pipeline/stats"
 )
 
 // Curve is a step function of time with a pointwise band. Its slices are of

@@ -1,10 +1,9 @@
 package survival
 
 import (
+	"evenlimb/pipeline/testkit"
 	"math"
 	"testing"
-
-	"evenlimb/pipeline/testkit"
 )
 
 // curveTolerance is the agreement that curves owe the reference package.

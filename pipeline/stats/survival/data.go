@@ -18,10 +18,9 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
-
-	"evenlimb/pipeline/stats"
 )
 
 // Data is the follow-up of n episodes, a row each, in any order. Nothing in it
@@ -205,7 +204,7 @@ func Split(d Data, group []int, groups int) ([]Data, error) {
 		}
 		size[g]++
 	}
-	return []Data(split(d, group, size)), nil
+	return split(d, group, size), nil
 }
 
 func split(d Data, group, size []int) []Data {

@@ -82,7 +82,7 @@ func (f *fit) jackknife(cause int, value []float64) []float64 {
 	var sum squares
 	if in.Entry == nil {
 		for i := range in.Time {
-			people[who(int32(i))].w += in.weight(i) //nolint:gosec // row numbers are int32 throughout
+			people[who(int32(i))].w += in.weight(i)
 		}
 		for _, p := range people {
 			sum.add(p, 1)
@@ -169,7 +169,7 @@ func deal(rows, times int, at func(int) int) buckets {
 	}
 	next := append([]int32(nil), b.start...)
 	for i, j := range where {
-		b.rows[next[j]] = int32(i) //nolint:gosec // below the number of rows
+		b.rows[next[j]] = int32(i)
 		next[j]++
 	}
 	return b

@@ -1,12 +1,11 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"evenlimb/pipeline/stats"
 )
 
 // MeanWithout is the mean time up to the horizon that a person spends without

@@ -1,10 +1,9 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 	"sort"
-
-	"evenlimb/pipeline/stats"
 )
 
 // index is the last curve time up to t, -1 before the first.

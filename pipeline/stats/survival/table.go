@@ -1,9 +1,8 @@
 package survival
 
 import (
-	"sort"
-
 	"evenlimb/pipeline/stats/survival/internal/order"
+	"sort"
 )
 
 // table counts, at each distinct end of follow-up, who was at risk just before

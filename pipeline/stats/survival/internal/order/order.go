@@ -19,7 +19,7 @@ func Of(xs []float64) []int32 {
 	for i, x := range xs {
 		k := sortable(x)
 		keys[i] = k
-		rows[i] = int32(i) //nolint:gosec // more than 2^31 rows do not fit in memory
+		rows[i] = int32(i)
 		for d := range digits {
 			counts[d][k>>(d*digitBits)&(1<<digitBits-1)]++
 		}
