@@ -1,0 +1,114 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+
+	"evenlimb/queries"
+)
+
+// builder runs the steps of a build on one connection, which has the landing
+// store attached under the name store.
+type builder struct {
+	conn     *sql.Conn
+	progress func(step string, done, of int)
+}
+
+// make makes every schema: the roots given, then what the queries make of them
+// and of the store, then the empty tables of the results.
+func (b builder) make(ctx context.Context, roots []rootTable) error {
+	made, err := queries.All()
+	if err != nil {
+		return err
+	}
+	if err := b.schemas(ctx); err != nil {
+		return err
+	}
+	for _, t := range roots {
+		if err := b.fill(ctx, t); err != nil {
+			return fmt.Errorf("%s.%s: %w", t.schema, t.name, err)
+		}
+	}
+	for i, q := range made {
+		if b.progress != nil {
+			b.progress(q.Table(), i, len(made))
+		}
+		if err := b.query(ctx, q); err != nil {
+			return fmt.Errorf("queries/%s: %w", q.File, err)
+		}
+	}
+	return b.run(ctx, resultTables...)
+}
+
+func (b builder) schemas(ctx context.Context) error {
+	for _, schema := range append([]string{"seeds", "settings", "results"}, queries.Layers...) {
+		if err := b.run(ctx, "create schema "+schema); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// query makes what one file says, its comments with it.
+func (b builder) query(ctx context.Context, q queries.Query) error {
+	kind := "table"
+	if q.View {
+		kind = "view"
+	}
+	if err := b.run(ctx, "create "+kind+" "+q.Table()+" as\n"+q.SQL); err != nil {
+		return err
+	}
+	comments := []string{"comment on " + kind + " " + q.Table() + " is " + quote(q.About+" "+sentence(q.Grain))}
+	for _, c := range q.Columns {
+		comments = append(comments, "comment on column "+q.Table()+"."+c.Name+" is "+quote(c.About))
+	}
+	if err := b.run(ctx, comments...); err != nil {
+		return err
+	}
+	if q.View {
+		return nil
+	}
+	return b.prove(ctx, q)
+}
+
+// prove fails when two rows have the same key or a number is not finite.
+func (b builder) prove(ctx context.Context, q queries.Query) error {
+	key := strings.Join(q.Key, ", ")
+	var twice int
+	err := b.conn.QueryRowContext(ctx, "select count(*) from (select 1 from "+q.Table()+" group by "+key+" having count(*) > 1)").Scan(&twice)
+	if err != nil {
+		return err
+	}
+	if twice > 0 {
+		return fmt.Errorf("%d values of the key (%s) stand in more than one row; this is a fault of the program: please report it with the log", twice, key)
+	}
+	for _, c := range q.Columns {
+		if c.Type != "double" {
+			continue
+		}
+		var odd int
+		if err := b.conn.QueryRowContext(ctx, "select count(*) from "+q.Table()+" where not isfinite("+c.Name+")").Scan(&odd); err != nil {
+			return err
+		}
+		if odd > 0 {
+			return fmt.Errorf("column %s holds %d numbers that are not finite; this is a fault of the program: please report it with the log", c.Name, odd)
+		}
+	}
+	return nil
+}
+
+func (b builder) run(ctx context.Context, statements ...string) error {
+	for _, s := range statements {
+		if _, err := b.conn.ExecContext(ctx, s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// sentence turns a phrase of a header into one.
+func sentence(phrase string) string {
+	return strings.ToUpper(phrase[:1]) + phrase[1:] + "."
+}
