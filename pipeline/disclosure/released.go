@@ -156,6 +156,7 @@ func cloneContext(c result.Context) result.Context {
 	c.InjuryTypes = slices.Clone(c.InjuryTypes)
 	c.Stages = slices.Clone(c.Stages)
 	c.Files = slices.Clone(c.Files)
+	c.Settings = slices.Clone(c.Settings)
 	return c
 }
 

@@ -19,6 +19,16 @@ type Context struct {
 	InjuryTypes []Label
 	Stages      []Label
 	Files       []FileCount
+
+	// Settings are the practice's settings that the figures depend on, as key
+	// ("return.hold_days") and value in force ("14"), in the order printed.
+	Settings []Setting
+}
+
+// Setting is one setting in force.
+type Setting struct {
+	Key   string
+	Value string
 }
 
 // Label is a code with the words that stand for it in a report.

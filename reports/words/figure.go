@@ -1,0 +1,109 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+)
+
+// The words for a number that is not there.
+const (
+	NotShown   = "not shown"
+	NotReached = "not reached"
+	Withheld   = "withheld"
+)
+
+// entryOf finds a figure in the dictionary.
+func entryOf(f disclosure.Shown) (Entry, bool) {
+	_, _, x, err := result.SplitID(f.ID)
+	if err != nil {
+		return Entry{}, false
+	}
+	return Lookup(f.Question, f.Statistic, x != "")
+}
+
+// Label names a figure: "Share back by week 12".
+func Label(f disclosure.Shown) string {
+	e, ok := entryOf(f)
+	switch {
+	case !ok:
+		return f.Statistic
+	case f.X == nil:
+		return e.Label
+	case e.form == asPercent:
+		return e.Label + " by week " + Decimal(*f.X, 0)
+	case strings.HasPrefix(e.Statistic, "mean_weeks"):
+		return e.Label + ", of the first " + Decimal(*f.X, 0)
+	default:
+		return e.Label + " at week " + Decimal(*f.X, 0)
+	}
+}
+
+// Value prints a figure's value with its unit, or why there is none.
+func Value(f disclosure.Shown) string {
+	switch {
+	case f.ValueBelow > 0:
+		return Fewer(f.ValueBelow)
+	case f.Status == result.Hidden:
+		return NotShown
+	case f.Value == nil && strings.HasSuffix(f.Statistic, "_weeks") && f.X == nil:
+		return NotReached
+	case f.Value == nil:
+		return Withheld
+	}
+	e, _ := entryOf(f)
+	v := *f.Value
+	switch e.form {
+	case asPercent:
+		return Percent(v)
+	case asWeeks:
+		return Decimal(v, 1) + " weeks"
+	case asDays:
+		return Decimal(v, 0) + " " + Plural(int(math.Round(v)), "day", "days")
+	default:
+		return Count(int(math.Round(v)))
+	}
+}
+
+// Interval prints a figure's limits without the unit: "39 to 53". A limit
+// beyond the time watched is said so.
+func Interval(f disclosure.Shown) string {
+	if f.Low == nil && f.High == nil {
+		return None
+	}
+	e, _ := entryOf(f)
+	switch e.form {
+	case asPercent:
+		return Range(f.Low, f.High, percentLimit)
+	case asWeeks:
+		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 1) })
+	default:
+		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 0) })
+	}
+}
+
+// WithInterval prints the value and, in brackets, its limits.
+func WithInterval(f disclosure.Shown) string {
+	if f.Value == nil || (f.Low == nil && f.High == nil) {
+		return Value(f)
+	}
+	return Value(f) + " (" + Interval(f) + ")"
+}
+
+// Persons prints how many people a figure rests on.
+func Persons(f disclosure.Shown) string {
+	switch {
+	case f.Persons == nil:
+		return None
+	case f.PersonsRounded:
+		return "about " + Count(*f.Persons)
+	default:
+		return Count(*f.Persons)
+	}
+}
+
+// Fewer is what stands for a count of 1 to floor less one.
+func Fewer(floor int) string { return fmt.Sprintf("fewer than %d", floor) }

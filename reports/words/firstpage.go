@@ -1,0 +1,120 @@
+package words
+
+import (
+	"fmt"
+	"math"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+)
+
+// FirstPage is what a reader with one minute reads.
+type FirstPage struct {
+	Lead  []Sentence // who began, how many are back
+	Types []Sentence // one for each injury type
+	Gaps  []Sentence // what to keep in mind: missing data, hidden figures
+}
+
+// First makes the first page by rule.
+func First(r *disclosure.Released) FirstPage {
+	var page FirstPage
+	groups := Groups(r, "return")
+	page.Lead = lead(r, groups)
+	for _, g := range groups {
+		if g.InjuryType != "" && g.Site == "" {
+			page.Types = append(page.Types, ReturnSentence(r, g))
+		}
+	}
+	page.Gaps = gaps(r)
+	return page
+}
+
+// lead tells of the whole practice.
+func lead(r *disclosure.Released, groups []Group) []Sentence {
+	if len(groups) == 0 || !groups[0].Whole() {
+		return []Sentence{nothingBegan(r.Context())}
+	}
+	g := groups[0]
+	began, ok := g.Figure(r, "began", "")
+	switch {
+	case !ok || (began.Value != nil && *began.Value == 0):
+		return []Sentence{nothingBegan(r.Context())}
+	case began.Value == nil:
+		return []Sentence{say(fmt.Sprintf("In the %s to %s, %s of care began.", months(g), Date(g.To), episodes(began)), began)}
+	}
+	sites := len(r.Context().Sites)
+	out := []Sentence{say(fmt.Sprintf("In the %s to %s, %s of care began at %s %s.",
+		months(g), Date(g.To), episodes(began), Small(sites), Plural(sites, "site", "sites")), began)}
+	atRisk, ok1 := g.Figure(r, "at_risk", "")
+	returned, ok2 := g.Figure(r, "returned", "")
+	if ok1 && ok2 && atRisk.Status != result.Hidden && returned.Status != result.Hidden {
+		out = append(out, say(fmt.Sprintf("In %s of them the person was below their target when care began and could be followed; in %s of these the return is on record so far.",
+			Value(atRisk), Value(returned)), atRisk, returned))
+	}
+	return out
+}
+
+func episodes(f disclosure.Shown) string {
+	if f.Value != nil && *f.Value == 1 {
+		return "1 episode"
+	}
+	return Value(f) + " episodes"
+}
+
+// months is the length of a group's period: "24 months".
+func months(g Group) string {
+	n := int(math.Round(g.To.Sub(g.From).Hours() / 24 / 30.4375))
+	return fmt.Sprintf("%d %s", n, Plural(n, "month", "months"))
+}
+
+func nothingBegan(c result.Context) Sentence {
+	return Sentence{Text: fmt.Sprintf("The data received by batch %d hold no episode of care that began in the time this report looks at, so there is nothing to say about return to activity in %s.",
+		c.AsOfBatch, Month(c.Month))}
+}
+
+// gaps names what is missing from the picture.
+func gaps(r *disclosure.Released) []Sentence {
+	c := r.Context()
+	var out []Sentence
+	for _, s := range c.Sites {
+		switch {
+		case s.DataThrough.IsZero():
+			out = append(out, Sentence{Text: fmt.Sprintf("Nothing has been received from %s.", s.Label)})
+		case s.Silent:
+			out = append(out, Sentence{Text: fmt.Sprintf("The data of %s reach only to %s; what happened there since is not in this report.", s.Label, Date(s.DataThrough))})
+		}
+	}
+	quarantined, waiting := 0, 0
+	for _, f := range c.Files {
+		quarantined += f.Quarantined
+		waiting += f.Waiting
+	}
+	if quarantined > 0 {
+		out = append(out, Sentence{Text: fmt.Sprintf("%s %s could not be read as sent and %s set aside, with the reason beside each.",
+			Count(quarantined), Plural(quarantined, "row", "rows"), Plural(quarantined, "was", "were"))})
+	}
+	if waiting > 0 {
+		out = append(out, Sentence{Text: fmt.Sprintf("%s %s for the record they belong to and %s left out until it comes.",
+			Count(waiting), Plural(waiting, "row waits", "rows wait"), Plural(waiting, "is", "are"))})
+	}
+	if s, ok := hiddenSentence(r); ok {
+		out = append(out, s)
+	}
+	return out
+}
+
+func hiddenSentence(r *disclosure.Released) (Sentence, bool) {
+	shown, hidden, withheld := r.Counts()
+	total := shown + hidden + withheld
+	if hidden == 0 && withheld == 0 {
+		return Sentence{}, false
+	}
+	text := fmt.Sprintf("Of %s figures, %s %s shown", Count(total), Count(shown), Plural(shown, "is", "are"))
+	if hidden > 0 {
+		text += fmt.Sprintf("; %s %s hidden so that nobody can be picked out", Count(hidden), Plural(hidden, "is", "are"))
+	}
+	if withheld > 0 {
+		text += fmt.Sprintf("; for %s the method had too little to go on", Count(withheld))
+	}
+	return Sentence{Text: text + "."}, true
+}
