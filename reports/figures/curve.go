@@ -1,0 +1,185 @@
+package figures
+
+import (
+	"fmt"
+	"image/color"
+
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// curve is a drawing of shares over weeks: the leading curve with its band, and
+// beside it lighter ones without.
+type curve struct {
+	xCaption string
+	yCaption string
+	weeks    []mark // labelled weeks, first and last are the ends of the axis
+	lead     series
+	others   []series
+	called   []mark // places of the lead curve whose value is written at the curve
+
+	atRiskCaption string
+	atRisk        []mark // numbers under the axis, by week
+}
+
+// series is one curve with the words that stand at its end.
+type series struct {
+	label  string   // what it is
+	words  []string // its last value, a line each
+	points []point
+}
+
+const (
+	curveHeight vg.Length = 190 // of the axes
+	atRiskGap   vg.Length = 6
+	labelGap    vg.Length = 7 // between a curve's end and its words
+)
+
+// height of the whole drawing: caption, axes, caption, numbers at risk.
+func (d curve) height() vg.Length {
+	small := regular(textSize, quiet)
+	h := small.line() + 4 + curveHeight + 2*small.line() + 6
+	if len(d.atRisk) > 0 {
+		h += atRiskGap + 2*small.line()
+	}
+	return h
+}
+
+// labelWidth is the room that the words at the ends of the curves take.
+func (d curve) labelWidth() vg.Length {
+	var w vg.Length
+	for _, s := range append([]series{d.lead}, d.others...) {
+		w = max(w, bold(textSize, ink).width(s.label))
+		for _, line := range s.words {
+			w = max(w, regular(textSize, ink).width(line))
+		}
+	}
+	return w + labelGap
+}
+
+func (d curve) draw(c draw.Canvas) error {
+	small := regular(textSize, quiet)
+	p := newAxes(d.weeks, percentMarks())
+
+	if ps := untilFirst(d.lead.points, point.hasInterval); len(ps) > 1 {
+		area, err := band(ps)
+		if err != nil {
+			return err
+		}
+		p.Add(area)
+	}
+	p.Add(grid())
+	for _, s := range d.others {
+		line, err := stepLine(s.points, draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}})
+		if err != nil {
+			return err
+		}
+		p.Add(line)
+	}
+	line, err := stepLine(d.lead.points, draw.LineStyle{Color: blue5, Width: 1.9})
+	if err != nil {
+		return err
+	}
+	p.Add(line)
+
+	small.write(c, vg.Point{X: c.Min.X, Y: c.Max.Y - small.font.Font.Size}, draw.XLeft, d.yCaption)
+	top := c.Max.Y - small.line() - 4
+	area := c
+	area.Max.Y = top
+	area.Max.X -= d.labelWidth()
+	area.Min.Y = top - curveHeight - small.line() - 4 // the labels of the axis hang below it
+	p.Draw(area)
+	data := p.DataCanvas(area)
+	toX, toY := p.Transforms(&data)
+
+	d.nameCurves(c, data, toX, toY)
+	d.callOut(c, toX, toY)
+	return d.writeUnder(c, data, area.Min.Y, toX)
+}
+
+// nameCurves writes what each curve is, and its last value, at its end.
+func (d curve) nameCurves(c, data draw.Canvas, toX, toY func(float64) vg.Length) {
+	all := append([]series{d.lead}, d.others...)
+	name, value := bold(textSize, ink), regular(textSize, ink)
+	wanted := make([]vg.Length, len(all))
+	lines := 0
+	for i, s := range all {
+		wanted[i] = toY(s.points[len(s.points)-1].y)
+		lines = max(lines, 1+len(s.words))
+	}
+	tall := vg.Length(lines)*name.line() + 3
+	x := toX(d.weeks[len(d.weeks)-1].at) + labelGap
+	for i, y := range spread(wanted, tall, data.Min.Y+vg.Length(lines-1)*name.line(), data.Max.Y-name.line()/2) {
+		shade := []color.Color{blue5, quiet}[min(i, 1)]
+		at := vg.Point{X: x, Y: y + 1.5}
+		name.in(shade).write(c, at, draw.XLeft, all[i].label)
+		for _, line := range all[i].words {
+			at.Y -= value.line()
+			value.in(shade).write(c, at, draw.XLeft, line)
+		}
+	}
+}
+
+// callOut marks the places of the leading curve that the text speaks of.
+func (d curve) callOut(c draw.Canvas, toX, toY func(float64) vg.Length) {
+	f := bold(textSize, blue5)
+	for _, m := range d.called {
+		for _, p := range d.lead.points {
+			if p.x != m.at {
+				continue
+			}
+			at := vg.Point{X: toX(p.x), Y: toY(p.y)}
+			c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 2.6, Shape: draw.CircleGlyph{}}, at)
+			above := p.y
+			if p.hasInterval() {
+				above = p.high
+			}
+			y := toY(above) + 4
+			if y+f.font.Font.Size > toY(1) {
+				y = toY(p.low) - f.line()
+			}
+			f.write(c, vg.Point{X: at.X - 2, Y: y}, draw.XRight, m.label)
+		}
+	}
+}
+
+// writeUnder writes the axis caption and the numbers at risk under their weeks.
+func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg.Length) error {
+	small := regular(textSize, quiet)
+	y -= small.font.Font.Size
+	small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.xCaption)
+	if len(d.atRisk) == 0 {
+		return nil
+	}
+	y -= atRiskGap + small.line()
+	small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.atRiskCaption)
+	y -= small.line()
+	number := regular(textSize, ink)
+	for _, n := range d.atRisk {
+		if n.at < d.weeks[0].at || n.at > d.weeks[len(d.weeks)-1].at {
+			return fmt.Errorf("number at risk at week %g lies outside the axis", n.at)
+		}
+		number.write(c, vg.Point{X: toX(n.at), Y: y}, draw.XCenter, n.label)
+	}
+	return nil
+}
+
+func stepLine(ps []point, style draw.LineStyle) (*plotter.Line, error) {
+	line, err := plotter.NewLine(steps(ps, middle))
+	if err != nil {
+		return nil, err
+	}
+	line.LineStyle = style
+	return line, nil
+}
+
+// untilFirst returns the points before the first that fails the test.
+func untilFirst(ps []point, ok func(point) bool) []point {
+	for i, p := range ps {
+		if !ok(p) {
+			return ps[:i]
+		}
+	}
+	return ps
+}

@@ -1,0 +1,92 @@
+package figures
+
+import (
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// dots is a drawing of one estimate a row, in the order given: a dot, its
+// interval, and the numbers in words at the right.
+type dots struct {
+	caption string // what the scale is
+	scale   []mark
+	columns [2]string // headings of the words at the right
+	rows    []dotRow
+}
+
+// dotRow is one row; a row without an estimate says why in its place.
+type dotRow struct {
+	label    string
+	estimate *point    // x is not used, y is the estimate
+	words    [2]string // under the two headings
+	absent   string
+}
+
+const (
+	rowHeight  vg.Length = 21
+	columnGap  vg.Length = 12
+	labelShare           = 0.36 // the most of the width that row labels may take
+)
+
+func (d dots) height() vg.Length {
+	small := regular(textSize, quiet)
+	return small.line() + 4 + vg.Length(len(d.rows))*rowHeight + small.line() + 8
+}
+
+func (d dots) draw(c draw.Canvas) error {
+	small, number := regular(textSize, quiet), regular(textSize, ink)
+	label := regular(textSize, ink)
+
+	labels := make([][]string, len(d.rows))
+	var left vg.Length
+	for i, r := range d.rows {
+		labels[i] = label.wrap(r.label, c.Size().X*labelShare)
+		for _, l := range labels[i] {
+			left = max(left, label.width(l))
+		}
+	}
+	var right [2]vg.Length
+	for k, heading := range d.columns {
+		right[k] = small.width(heading)
+		for _, r := range d.rows {
+			right[k] = max(right[k], number.width(r.words[k]))
+		}
+	}
+
+	area := c
+	area.Min.X += left + columnGap
+	area.Max.X -= right[0] + right[1] + 2*columnGap
+	area.Max.Y -= small.line() + 4
+	area.Min.Y = area.Max.Y - vg.Length(len(d.rows))*rowHeight
+	scale := newScale(area, d.scale)
+
+	head := area.Max.Y + 6
+	small.write(c, vg.Point{X: area.Min.X, Y: head}, draw.XLeft, d.caption)
+	ends := [2]vg.Length{area.Max.X + columnGap + right[0], c.Max.X}
+	for k, heading := range d.columns {
+		small.write(c, vg.Point{X: ends[k], Y: head}, draw.XRight, heading)
+	}
+	scale.grid(c)
+	scale.labels(c)
+
+	for i, r := range d.rows {
+		y := area.Max.Y - (vg.Length(i)+0.5)*rowHeight
+		middleOf := func(f face) vg.Length { return y - 0.36*f.font.Font.Size } // half the height of a figure
+		first := middleOf(label) + vg.Length(len(labels[i])-1)*label.font.Font.Size*1.1/2
+		for k, l := range labels[i] {
+			label.write(c, vg.Point{X: area.Min.X - columnGap, Y: first - vg.Length(k)*label.font.Font.Size*1.1}, draw.XRight, l)
+		}
+		if r.estimate == nil {
+			small.writeOver(c, vg.Point{X: area.Min.X + 6, Y: middleOf(small)}, r.absent)
+			continue
+		}
+		if r.estimate.hasInterval() {
+			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, scale.x(r.estimate.low), y, scale.x(r.estimate.high), y)
+		}
+		c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 3.4, Shape: draw.CircleGlyph{}}, vg.Point{X: scale.x(r.estimate.y), Y: y})
+		for k := range r.words {
+			number.write(c, vg.Point{X: ends[k], Y: middleOf(number)}, draw.XRight, r.words[k])
+		}
+	}
+	return nil
+}
