@@ -1,0 +1,174 @@
+package settings
+
+import (
+	"evenlimb/seeds/reference"
+	"fmt"
+	"regexp"
+	"time"
+)
+
+// kind is what may stand behind a key.
+type kind int
+
+const (
+	text kind = iota
+	integer
+	boolean
+	texts
+	integers
+)
+
+func (k kind) String() string {
+	return [...]string{"a text in quotes", "a whole number", "true or false", "a list of texts", "a list of whole numbers"}[k]
+}
+
+// repeat is how often a section may stand.
+type repeat int
+
+const (
+	once    repeat = iota // [section]
+	listed                // [[section]], any number
+	perCode               // [section.CODE], for codes of a code table
+)
+
+// section is one section of practice.toml.
+type section struct {
+	name    string
+	about   string
+	repeat  repeat
+	table   string // the table of schema settings it becomes; empty: it reaches no query
+	least   int    // how often a listed section must stand
+	keys    []key
+	example []string // lines of the starter file for a section that repeats
+}
+
+// key is one key of a section.
+type key struct {
+	name  string
+	kind  kind
+	about string
+	def   any      // the default; nil where the practice must say
+	start string   // what the starter file says for a key that has no default
+	low   int      // limits of whole numbers
+	high  int      //
+	words []string // the only texts allowed
+	check func(string) string
+	field func(owner any) any // where it is kept: a pointer into the section's struct
+}
+
+// ofCodeTable is the default of a key that overrides a cell of a code table.
+type ofCodeTable struct{}
+
+// sections is the one table of all settings.
+var sections = []section{
+	{
+		name: "practice", table: "practice",
+		about: "The practice.",
+		keys: []key{
+			{name: "name", kind: text, start: "The name of the practice", about: "The name as reports print it.", field: in(func(p *Practice) any { return &p.Name })},
+			{name: "code", kind: text, start: "practice", check: checkCode, about: "A short code of letters, digits, _ and -.", field: in(func(p *Practice) any { return &p.Code })},
+			{name: "time_zone", kind: text, def: "UTC", check: checkZone, about: "The time zone whose dates the practice lives by, such as Europe/Lisbon.", field: in(func(p *Practice) any { return &p.TimeZone })},
+			{name: "made_up", kind: boolean, def: false, about: "Whether the practice is invented; then every page says so.", field: in(func(p *Practice) any { return &p.MadeUp })},
+		},
+	},
+	{
+		name: "sites", table: "sites", repeat: listed, least: 1,
+		about: "The sites, one section each, and who may send rows for them.",
+		keys: []key{
+			{name: "code", kind: text, check: checkCode, about: "The code that stands in the column site.", field: in(func(s *Site) any { return &s.Code })},
+			{name: "label", kind: text, about: "The name as reports print it.", field: in(func(s *Site) any { return &s.Label })},
+			{name: "senders", kind: texts, check: checkCode, about: "The folders under inbox/ whose files may hold rows of this site.", field: in(func(s *Site) any { return &s.Senders })},
+		},
+		example: []string{"[[sites]]", `code = "main"`, `label = "Main site"`, `senders = ["main"]`},
+	},
+	{
+		name: "ways", table: "ways", repeat: listed,
+		about: "The named ways of treating that the column plan_code may hold, one section each.",
+		keys: []key{
+			{name: "code", kind: text, check: checkCode, about: "The code that stands in the column plan_code.", field: in(func(w *Way) any { return &w.Code })},
+			{name: "label", kind: text, about: "The name as reports print it.", field: in(func(w *Way) any { return &w.Label })},
+		},
+		example: []string{"# [[ways]]", `# code = "usual"`, `# label = "Usual care of this practice"`},
+	},
+	{
+		name: "return", table: "return_rules",
+		about: "How the return to activity is counted.",
+		keys: []key{
+			{name: "window_months", kind: integer, def: 24, low: 3, high: 120, about: "Months of starts of care, to the month's end, that a report looks at.", field: in(func(p *Practice) any { return &p.Return.WindowMonths })},
+			{name: "hold_days", kind: integer, def: 14, low: 0, high: 365, about: "Days for which a stage must not be lost again to count as a return.", field: in(func(p *Practice) any { return &p.Return.HoldDays })},
+			{name: "hold_days_short", kind: integer, def: 0, low: 0, high: 365, about: "The shorter hold of the sensitivity.", field: in(func(p *Practice) any { return &p.Return.HoldDaysShort })},
+			{name: "hold_days_long", kind: integer, def: 28, low: 0, high: 365, about: "The longer hold of the sensitivity.", field: in(func(p *Practice) any { return &p.Return.HoldDaysLong })},
+			{name: "target_by_day", kind: integer, def: 28, low: 0, high: 365, about: "Day of care on which the target in force is the one judged by.", field: in(func(p *Practice) any { return &p.Return.TargetByDay })},
+			{name: "horizon_weeks", kind: integers, def: []int{6, 12, 26}, low: 1, high: 104, about: "Weeks at which the share returned is stated, rising.", field: in(func(p *Practice) any { return &p.Return.HorizonWeeks })},
+			{name: "mean_weeks", kind: integers, def: []int{26, 12, 6}, low: 1, high: 104, about: "Weeks up to which the mean time not yet returned is stated: the first with enough persons at risk.", field: in(func(p *Practice) any { return &p.Return.MeanWeeks })},
+			{name: "at_risk_floor", kind: integer, def: 10, low: 5, high: 100, about: "Persons who must still be at risk for a mean up to that week.", field: in(func(p *Practice) any { return &p.Return.AtRiskFloor })},
+		},
+	},
+	{
+		name: "report", table: "report",
+		about: "When reports are due.",
+		keys: []key{
+			{name: "due_after_days", kind: integer, def: 21, low: 0, high: 365, about: "Days after a month's end on which its report is written though a site's data do not reach that far.", field: in(func(p *Practice) any { return &p.Report.DueAfterDays })},
+			{name: "silent_after_days", kind: integer, def: 14, low: 1, high: 365, about: "Days without data after which a site is named as silent.", field: in(func(p *Practice) any { return &p.Report.SilentAfterDays })},
+		},
+	},
+	{
+		name: "small_counts", table: "small_counts",
+		about: "Persons below whom a figure is not shown.",
+		keys: []key{
+			{name: "circulating", kind: integer, def: 10, low: 5, high: 1000, about: "Floor of a figure that may circulate.", field: in(func(p *Practice) any { return &p.SmallCounts.Circulating })},
+			{name: "site", kind: integer, def: 20, low: 5, high: 1000, about: "Floor of a rate, mean or model result of one site.", field: in(func(p *Practice) any { return &p.SmallCounts.Site })},
+			{name: "inside", kind: integer, def: 5, low: 5, high: 1000, about: "Floor of a figure for the practice's own leadership and clinicians.", field: in(func(p *Practice) any { return &p.SmallCounts.Inside })},
+			{name: "curve", kind: integer, def: 20, low: 5, high: 1000, about: "Persons at the start of a curve.", field: in(func(p *Practice) any { return &p.SmallCounts.Curve })},
+			{name: "mode", kind: text, def: "normal", words: []string{"normal", "strict"}, about: "strict also hides a rate with few persons on either side of it, and small counts of events.", field: in(func(p *Practice) any { return &p.SmallCounts.Mode })},
+		},
+	},
+	{
+		name: "injury_types", table: "injury_types", repeat: perCode,
+		about: "Changes to the code table of injury types, one section for each code changed.",
+		keys: []key{
+			{name: "label", kind: text, def: ofCodeTable{}, about: "The name as reports print it.", field: in(func(i *InjuryType) any { return &i.Label })},
+			{name: "default_target_stage", kind: text, def: ofCodeTable{}, words: reference.Codes("stages"), about: "The stage taken as the target of an episode that states none.", field: in(func(i *InjuryType) any { return &i.DefaultTargetStage })},
+			{name: "landmark_days", kind: integer, def: ofCodeTable{}, low: 7, high: 84, about: "Days of care whose dose is set against what follows.", field: in(func(i *InjuryType) any { return &i.LandmarkDays })},
+			{name: "contact_gap_days", kind: integer, def: ofCodeTable{}, low: 7, high: 365, about: "Days without contact after which an episode without an end counts as lost.", field: in(func(i *InjuryType) any { return &i.ContactGapDays })},
+			{name: "keeps_activity", kind: boolean, def: ofCodeTable{}, about: "Whether most people keep up their activity while injured.", field: in(func(i *InjuryType) any { return &i.KeepsActivity })},
+		},
+		example: []string{"# [injury_types.calf_strain]", "# contact_gap_days = 42"},
+	},
+	{
+		name:  "intake",
+		about: "How files are taken in. No result depends on it.",
+		keys: []key{
+			{name: "settle_seconds", kind: integer, def: 2, low: 0, high: 600, about: "Seconds in which a new file must not change to count as written.", field: in(func(p *Practice) any { return &p.Intake.SettleSeconds })},
+		},
+	},
+	{
+		name:  "engine",
+		about: "How much of the machine the database may use. No result depends on it.",
+		keys: []key{
+			{name: "threads", kind: integer, def: 0, low: 0, high: 256, about: "Threads; 0 for one to each core.", field: in(func(p *Practice) any { return &p.Engine.Threads })},
+			{name: "memory_mb", kind: integer, def: 1024, low: 256, high: 1 << 20, about: "Megabytes; the program needs up to half as much again.", field: in(func(p *Practice) any { return &p.Engine.MemoryMB })},
+		},
+	},
+}
+
+// in makes a field from a function of the section's own struct.
+func in[T any](field func(*T) any) func(any) any {
+	return func(owner any) any { return field(owner.(*T)) }
+}
+
+var codePattern = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$`)
+
+func checkCode(code string) string {
+	if codePattern.MatchString(code) {
+		return ""
+	}
+	return fmt.Sprintf("%q cannot be a code: up to 40 letters, digits, _ and -, the first a letter or digit", code)
+}
+
+func checkZone(name string) string {
+	if _, err := time.LoadLocation(name); err != nil || name == "" || name == "Local" {
+		return fmt.Sprintf("%q is not a time zone; write one such as Europe/Lisbon or UTC", name)
+	}
+	return ""
+}
