@@ -13,6 +13,9 @@ import (
 // roundTo is what numbers at risk and coarsened persons are rounded to.
 const roundTo = 5
 
+// unitShare is the unit of a share from 0 to 1.
+const unitShare = "share"
+
 // hiddenNumbers lists, by picture, the counts that were hidden: the persons
 // column of another row of the picture is often the same number.
 func hiddenNumbers(rows []*row) map[string]map[int]bool {
@@ -106,11 +109,30 @@ func (s *Shown) coverGroup(l limits, hidden map[int]bool) {
 	if s.Events != nil && hidden[*s.Events] {
 		s.Events = nil
 	}
+	if repeated {
+		s.coarsen()
+	}
 	if repeated || s.fewCameTwice(l) {
 		rounded := roundTo * int(math.Round(float64(*s.Persons)/roundTo))
 		s.Persons = &rounded
 		s.PersonsRounded = true
 	}
+}
+
+// coarsen rounds what is estimated from a hidden number of people, as a share
+// to many digits is a fraction whose denominator can be found.
+func (s *Shown) coarsen() {
+	step := 0.1
+	if s.Unit == unitShare {
+		step = 0.01
+	}
+	for _, v := range []*float64{s.Value, s.Low, s.High} {
+		if v != nil && (s.Kind == Rate || s.Kind == CurvePoint) {
+			*v = math.Round(*v/step) * step
+		}
+	}
+	s.StdError = nil
+	s.Exposure, s.ExposureUnit = nil, ""
 }
 
 // fewCameTwice says that the episodes are more than the persons by a small

@@ -74,10 +74,17 @@ func (r *row) decideCount(l limits) {
 }
 
 func (r *row) hideCount(l limits) {
-	r.hide(fmt.Sprintf("Fewer than %d persons.", l.persons))
 	if small(r.figure.Value, l.persons) {
-		r.below = l.persons
+		r.hideAsSmall(l.persons)
+		return
 	}
+	r.hide(fmt.Sprintf("Fewer than %d persons.", l.persons))
+}
+
+// hideAsSmall hides a value that is less than the floor and says only that.
+func (r *row) hideAsSmall(floor int) {
+	r.hide(fmt.Sprintf("Fewer than %d persons.", floor))
+	r.below = floor
 }
 
 func (r *row) needPersons(floor int) {

@@ -11,7 +11,7 @@
 //     result on too few persons (more are asked for at a single site), a count
 //     of 1 to 9 persons by a characteristic or an outcome, a curve that starts
 //     with too few. A count of zero may be shown.
-//  3. It hides further counts until no shown total gives a hidden one away
+//  3. It hides further counts until no total gives a hidden one away
 //     (totals.go).
 //  4. It takes everything else off a hidden row (limits, standard error,
 //     persons, events, reason, warnings), and off a shown row what would give a

@@ -36,8 +36,8 @@ type Input struct {
 //
 // A rate, mean or model result is shown when it rests on the floor of persons;
 // a count of persons from 1 to the floor less one becomes "fewer than" the
-// floor; further counts are hidden until no shown total gives one of these
-// back. Numbers at risk are rounded to 5 and printed at weeks 0, 6, 12, 26 and
+// floor; further counts are hidden until no total, taken by itself, narrows one
+// of these to fewer than 5 values. Numbers at risk are rounded to 5 and printed at weeks 0, 6, 12, 26 and
 // 52. With Floors.Strict a rate must also have the floor of persons with and
 // without the outcome, where it says how many had it, and a count of events
 // below the floor is hidden.
@@ -61,7 +61,7 @@ func Release(in Input) (*Released, error) {
 	for _, r := range rows {
 		r.decide(limits)
 	}
-	hideComplements(equations)
+	hideComplements(equations, limits.persons)
 
 	released := &Released{
 		passed:   true,
@@ -116,7 +116,7 @@ type row struct {
 	figure result.Figure
 	kind   Kind
 	hidden string // why, a sentence; empty while shown
-	below  int    // the value is 1 to below less one
+	below  int    // above 0: the value is less than it, and that is said
 }
 
 func (r *row) hide(reason string) { r.hidden = reason }

@@ -2,6 +2,8 @@ package disclosure_test
 
 import (
 	"math"
+	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -186,6 +188,20 @@ func TestZeroReleasedIsUseless(t *testing.T) {
 	}
 	if _, found := zero.Lookup("return.24m/began"); found {
 		t.Error("the zero Released finds a figure")
+	}
+}
+
+func TestPictureHoldsWhatFiguresHold(t *testing.T) {
+	r := release(t, draw(rand.New(rand.NewPCG(3, 3)), 3, 2, 30).set, disclosure.Circulating, floors)
+	var joined []disclosure.Shown
+	for _, picture := range []string{"return.24m", "return.site=S0.24m", "return.site=S1.24m", "return.type_0.24m", "return.type_1.24m", "return.type_2.24m"} {
+		joined = append(joined, r.Picture(picture)...)
+	}
+	if !reflect.DeepEqual(joined, r.Figures()) {
+		t.Error("the pictures together are not all figures")
+	}
+	if got := r.Picture("return.type_9.24m"); len(got) != 0 {
+		t.Errorf("a picture that is not there has %d figures", len(got))
 	}
 }
 

@@ -36,8 +36,8 @@ func draw(rng *rand.Rand, types, sites int, mean float64) *practice {
 			for n := int(mean * 2 * rng.Float64()); n > 0; n-- {
 				counts[pick(rng, weights)]++
 			}
-			counts[5] = rng.IntN(3)     // at target
-			counts[6] = rng.IntN(4) / 2 // no usable
+			counts[5] = rng.IntN(5)     // at target
+			counts[6] = rng.IntN(8) / 7 // no usable
 			p.cells[key] = counts
 		}
 	}

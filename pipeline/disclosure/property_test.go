@@ -41,7 +41,7 @@ func TestNoSmallCountLeaves(t *testing.T) {
 				}
 				wantNoSmallCount(t, f, floor)
 			}
-			wantNothingSubtracted(t, p.set, r)
+			wantNothingSubtracted(t, p.set, r, floor)
 		}
 		if hidden < 1000 {
 			t.Errorf("%v: %d hidden figures in all draws; the test has nothing to look at", audience, hidden)
@@ -79,37 +79,73 @@ func wantNoSmallCount(t *testing.T, f disclosure.Shown, floor int) {
 	}
 }
 
-// wantNothingSubtracted checks each sum on its own, by a grouping of its own.
-func wantNothingSubtracted(t *testing.T, set result.Set, r *disclosure.Released) {
+// wantNothingSubtracted takes each sum by itself, by a grouping of its own, and
+// lists the values that every hidden member can have by trying them all.
+func wantNothingSubtracted(t *testing.T, set result.Set, r *disclosure.Released, floor int) {
 	t.Helper()
-	truth := map[string]float64{}
 	figure := map[string]result.Figure{}
 	for _, f := range set.Figures {
-		if f.Value != nil {
-			truth[f.ID] = *f.Value
-		}
 		figure[f.ID] = f
 	}
-	sums := map[string][]string{}
+	parts := map[string][]string{}
+	whole := map[string]string{}
 	for _, total := range set.Totals {
 		part := figure[total.Part]
 		key := fmt.Sprint(total.Whole, part.InjuryType != "", part.Site != "")
-		sums[key] = append(sums[key], total.Part)
-		if !slices.Contains(sums[key], total.Whole) {
-			sums[key] = append(sums[key], total.Whole)
-		}
+		parts[key] = append(parts[key], total.Part)
+		whole[key] = total.Whole
 	}
-	for key, members := range sums {
-		var unseen []string
-		for _, id := range members {
-			if f, _ := r.Lookup(id); f.Value == nil {
-				unseen = append(unseen, id)
+	for key, ids := range parts {
+		sum, _ := r.Lookup(whole[key])
+		rest := 0.0
+		var hidden []disclosure.Shown
+		for _, id := range ids {
+			f, _ := r.Lookup(id)
+			if f.Value == nil {
+				hidden = append(hidden, f)
+			} else {
+				rest += *f.Value
 			}
 		}
-		if len(unseen) == 1 {
-			t.Errorf("%s: only %s = %g is hidden", key, unseen[0], truth[unseen[0]])
+		if sum.Value == nil {
+			if len(hidden) == 0 {
+				t.Errorf("%s: the parts sum to the hidden whole", key)
+			}
+			continue
+		}
+		for _, h := range hidden {
+			values := 0
+			for v := 0; v < 500; v++ {
+				if possible(float64(v), h, hidden, *sum.Value-rest, floor) {
+					values++
+				}
+			}
+			if values < 5 {
+				t.Errorf("%s: %s = %g can have %d values only", key, h.ID, *figure[h.ID].Value, values)
+			}
 		}
 	}
+}
+
+// possible says whether h can be v when the hidden ones sum to left: a small
+// count lies from 0 to the floor less one, any other from the floor up.
+func possible(v float64, h disclosure.Shown, hidden []disclosure.Shown, left float64, floor int) bool {
+	least, most := 0.0, 0.0
+	for _, o := range hidden {
+		switch {
+		case o.ID == h.ID && h.ValueBelow > 0 && v >= float64(h.ValueBelow):
+			return false
+		case o.ID == h.ID && h.ValueBelow == 0 && v < float64(floor):
+			return false
+		case o.ID == h.ID:
+			least, most = least+v, most+v
+		case o.ValueBelow > 0:
+			most += float64(o.ValueBelow - 1)
+		default:
+			least, most = least+float64(floor), most+1e6
+		}
+	}
+	return least <= left && left <= most
 }
 
 func TestOrderDoesNotMatterAndInputsStay(t *testing.T) {
@@ -152,8 +188,16 @@ func deepCopy(set result.Set) result.Set {
 
 func TestMostOfATypicalMonthIsShown(t *testing.T) {
 	p := draw(rand.New(rand.NewPCG(1, 1)), 9, 6, 40)
-	shown, hidden, withheld := release(t, p.set, disclosure.Circulating, floors).Counts()
+	r := release(t, p.set, disclosure.Circulating, floors)
+	shown, hidden, withheld := r.Counts()
 	if total := shown + hidden + withheld; float64(shown) < 0.9*float64(total) {
 		t.Errorf("%d of %d figures shown, fewer than 90 %%", shown, total)
+	}
+	byReason := 0
+	for _, h := range r.HiddenBy() {
+		byReason += h.Figures
+	}
+	if byReason != hidden || hidden == 0 {
+		t.Errorf("%d figures hidden, %d by reason", hidden, byReason)
 	}
 }

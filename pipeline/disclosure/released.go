@@ -1,7 +1,9 @@
 package disclosure
 
 import (
+	"cmp"
 	"errors"
+	"maps"
 	"slices"
 
 	"evenlimb/pipeline/result"
@@ -38,8 +40,9 @@ type Shown struct {
 	result.Figure
 	Kind Kind
 
-	// ValueBelow, EventsBelow and MissingBelow are above zero where the number
-	// is a count of 1 to that number less one: "fewer than 10".
+	// ValueBelow, EventsBelow and MissingBelow are above zero where all that may
+	// be said of the number is that it is smaller: "fewer than 10". As a rule it
+	// is then 1 or more; a zero is hidden so only to protect another count.
 	ValueBelow   int
 	EventsBelow  int
 	MissingBelow int
@@ -105,12 +108,16 @@ func (r *Released) History() []Published { return slices.Clone(r.history) }
 
 // Figures returns every figure, the hidden ones too, by id. Points of one
 // curve stand in the order of their position.
-func (r *Released) Figures() []Shown {
-	figures := slices.Clone(r.figures)
-	for i := range figures {
-		figures[i].Figure = cloneFigure(figures[i].Figure)
+func (r *Released) Figures() []Shown { return cloneShown(r.figures) }
+
+// Picture returns the figures of one picture, in the same order.
+func (r *Released) Picture(picture string) []Shown {
+	from, _ := slices.BinarySearchFunc(r.figures, picture, func(s Shown, p string) int { return cmp.Compare(s.Picture(), p) })
+	to := from
+	for to < len(r.figures) && r.figures[to].Picture() == picture {
+		to++
 	}
-	return figures
+	return cloneShown(r.figures[from:to])
 }
 
 // Lookup returns the figure with the id.
@@ -128,18 +135,8 @@ func (r *Released) Lookup(id string) (Shown, bool) {
 // by their method. A curve counts once, and so does its row of numbers at risk;
 // such a row counts as shown when any of it is.
 func (r *Released) Counts() (shown, hidden, withheld int) {
-	lines := map[string]result.Status{}
-	for _, f := range r.figures {
-		line := f.ID
-		if f.Kind == CurvePoint || f.Kind == NumberAtRisk {
-			line = f.Picture() + "/" + f.Statistic
-		}
-		if before, seen := lines[line]; !seen || before == result.Hidden {
-			lines[line] = f.Status
-		}
-	}
-	for _, status := range lines {
-		switch status {
+	for _, f := range r.lines() {
+		switch f.Status {
 		case result.Hidden:
 			hidden++
 		case result.Withheld:
@@ -149,6 +146,52 @@ func (r *Released) Counts() (shown, hidden, withheld int) {
 		}
 	}
 	return shown, hidden, withheld
+}
+
+// HiddenFor is a reason for hiding and how many figures it hid.
+type HiddenFor struct {
+	Reason  string
+	Figures int
+}
+
+// HiddenBy splits the hidden figures of Counts by reason, in the order of the
+// reasons' text.
+func (r *Released) HiddenBy() []HiddenFor {
+	by := map[string]int{}
+	for _, f := range r.lines() {
+		if f.Status == result.Hidden {
+			by[f.Reason]++
+		}
+	}
+	out := make([]HiddenFor, 0, len(by))
+	for _, reason := range slices.Sorted(maps.Keys(by)) {
+		out = append(out, HiddenFor{reason, by[reason]})
+	}
+	return out
+}
+
+// lines returns one figure for each that is counted: of a curve the first that
+// is not hidden, else its first.
+func (r *Released) lines() map[string]Shown {
+	lines := map[string]Shown{}
+	for _, f := range r.figures {
+		line := f.ID
+		if f.Kind == CurvePoint || f.Kind == NumberAtRisk {
+			line = f.Picture() + "/" + f.Statistic + "@"
+		}
+		if before, seen := lines[line]; !seen || (before.Status == result.Hidden && f.Status != result.Hidden) {
+			lines[line] = f
+		}
+	}
+	return lines
+}
+
+func cloneShown(figures []Shown) []Shown {
+	out := slices.Clone(figures)
+	for i := range out {
+		out[i].Figure = cloneFigure(out[i].Figure)
+	}
+	return out
 }
 
 func cloneContext(c result.Context) result.Context {

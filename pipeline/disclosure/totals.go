@@ -87,50 +87,112 @@ func (e equation) check() error {
 	return nil
 }
 
-// hideComplements hides further counts until no equation has exactly one
-// hidden member, which anybody could work out from the others. Each pass that
-// changes something hides one figure more, so this ends.
-func hideComplements(equations []equation) {
+// leastWidth is the least number of values that a hidden count must still be
+// able to have when everything shown in one total is taken off it.
+const leastWidth = 5
+
+// hideComplements hides further counts until no total, taken by itself, gives
+// a hidden count away. Each pass that changes something hides one figure more,
+// so this ends.
+func hideComplements(equations []equation, floor int) {
 	for changed := true; changed; {
 		changed = false
 		for _, e := range equations {
-			if companion := e.companion(); companion != nil {
-				companion.hide("Hidden so that a smaller count cannot be worked out from a total.")
-				changed = true
+			if !e.safe(floor) {
+				changed = e.hideOne(floor) || changed
 			}
 		}
 	}
 }
 
-// companion returns the figure to hide beside the only hidden one: the smallest
-// other part above zero, the first by id among equals; the whole when no other
-// part is above zero. Nil when nothing has to be hidden.
-func (e equation) companion() *row {
-	var lone *row
-	for _, r := range e.members() {
-		switch {
-		case r.figure.Value == nil:
-			return nil // withheld by its method, so the others do not add up to anything
-		case r.hidden != "" && lone != nil:
-			return nil
-		case r.hidden != "":
-			lone = r
-		}
-	}
-	if lone == nil {
-		return nil
-	}
-	var smallest *row
+// hiddenParts are the parts that are hidden, and the sum of their true values:
+// what is left of the whole when the shown parts are taken off.
+func (e equation) hiddenParts() (parts []*row, sum float64) {
 	for _, p := range e.parts {
-		if p == lone || *p.figure.Value == 0 {
-			continue
-		}
-		if smallest == nil || *p.figure.Value < *smallest.figure.Value {
-			smallest = p
+		if p.hidden != "" {
+			parts = append(parts, p)
+			sum += *p.figure.Value
 		}
 	}
-	if smallest == nil && lone != e.whole {
-		return e.whole
+	return parts, sum
+}
+
+// complete says that every member has a value; a total with a figure that its
+// method withheld does not add up to anything.
+func (e equation) complete() bool {
+	return !slices.ContainsFunc(e.members(), func(r *row) bool { return r.figure.Value == nil })
+}
+
+// safe says that the total narrows no hidden count to fewer than leastWidth
+// values (or to fewer than the floor leaves, where that is less). A reader
+// knows of a count under the floor that it is from 0 to the floor less one, and
+// of any other hidden count that it is the floor or more.
+func (e equation) safe(floor int) bool {
+	if !e.complete() {
+		return true
 	}
-	return smallest
+	hidden, sum := e.hiddenParts()
+	if e.whole.hidden != "" {
+		return len(hidden) > 0 // else the parts sum to it
+	}
+	for _, r := range hidden {
+		least, most := 0.0, 0.0 // what the others can hold
+		for _, other := range hidden {
+			if other != r {
+				low, high := other.bounds(floor)
+				least, most = least+low, most+high
+			}
+		}
+		low, high := r.bounds(floor)
+		low, high = max(low, sum-most), min(high, sum-least)
+		if high-low+1 < float64(min(leastWidth, floor)) {
+			return false
+		}
+	}
+	return true
+}
+
+// bounds are the values that a reader must think possible for a hidden count
+// looked at alone.
+func (r *row) bounds(floor int) (low, high float64) {
+	if r.below > 0 {
+		return 0, float64(r.below - 1)
+	}
+	return float64(floor), math.Inf(1)
+}
+
+// hideOne hides one more member of an unsafe total and reports whether it found
+// one. It prefers what costs the reader least: a part that is zero, where that
+// helps, printed as if it were a small count; then the smallest part that makes
+// the total safe; then the whole. Equals go by id.
+func (e equation) hideOne(floor int) bool {
+	hidden, sum := e.hiddenParts()
+	zeroHelps := e.whole.hidden != "" || (len(hidden) == 1 && sum >= leastWidth-1)
+	var zero, companion *row
+	for _, p := range e.parts {
+		switch v := *p.figure.Value; {
+		case p.hidden != "":
+		case v == 0 && zero == nil:
+			zero = p
+		case v == 0:
+		case e.whole.hidden == "" && sum+v-float64(floor) < leastWidth-1:
+		case companion == nil || v < *companion.figure.Value:
+			companion = p
+		}
+	}
+	switch {
+	case zero != nil && zeroHelps:
+		zero.hideAsSmall(floor)
+	case companion != nil:
+		companion.hideBeside()
+	case e.whole.hidden == "":
+		e.whole.hideBeside()
+	default:
+		return false
+	}
+	return true
+}
+
+func (r *row) hideBeside() {
+	r.hide("Hidden so that a smaller count cannot be worked out from a total.")
 }

@@ -110,8 +110,8 @@ func (g Group) Figure(r *disclosure.Released, statistic, x string) (disclosure.S
 // Along returns the group's figures of one statistic along weeks, by week.
 func (g Group) Along(r *disclosure.Released, statistic string) []disclosure.Shown {
 	var found []disclosure.Shown
-	for _, f := range r.Figures() {
-		if f.Picture() == g.Picture && f.Statistic == statistic && f.X != nil {
+	for _, f := range r.Picture(g.Picture) {
+		if f.Statistic == statistic && f.X != nil {
 			found = append(found, f)
 		}
 	}

@@ -10,13 +10,15 @@ import (
 // None stands where there is no number to print.
 const None = "–"
 
-// Decimal rounds v to the digits after the point: Decimal(11.44, 1) is "11.4".
+// Decimal rounds v to the digits after the point, halves away from zero:
+// Decimal(11.44, 1) is "11.4".
 // What is not finite is None.
 func Decimal(v float64, digits int) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return None
 	}
-	s := strconv.FormatFloat(v, 'f', digits, 64)
+	scale := math.Pow10(digits)
+	s := strconv.FormatFloat(math.Round(v*scale)/scale, 'f', digits, 64)
 	if strings.Trim(s, "-0.") == "" {
 		s = strings.TrimPrefix(s, "-") // no minus before a zero
 	}
@@ -36,19 +38,20 @@ func Count(n int) string {
 	return digits
 }
 
-// Percent prints a share from 0 to 1 as a whole percentage. What is above none
-// or below all is never rounded to it.
+// Percent prints a share from 0 to 1 as a whole percentage, its sign after a
+// space that does not break. What is above none or below all is never rounded
+// to it.
 func Percent(share float64) string {
 	text := Decimal(100*share, 0)
 	switch {
 	case text == None:
 		return None
 	case text == "0" && share > 0:
-		return "under 1 %"
+		return "under 1\u00a0%"
 	case text == "100" && share < 1:
-		return "over 99 %"
+		return "over 99\u00a0%"
 	default:
-		return text + " %"
+		return text + "\u00a0%"
 	}
 }
 

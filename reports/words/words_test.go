@@ -18,17 +18,18 @@ func TestNumbers(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{words.Decimal(11.44, 1), "11.4"},
 		{words.Decimal(-0.04, 1), "0.0"},
+		{words.Decimal(12.5, 0), "13"},
 		{words.Decimal(-2.5, 1), "−2.5"},
 		{words.Decimal(math.NaN(), 1), words.None},
 		{words.Decimal(math.Inf(-1), 0), words.None},
 		{words.Count(7), "7"},
 		{words.Count(1024), "1,024"},
 		{words.Count(-1234567), "−1,234,567"},
-		{words.Percent(0), "0 %"},
-		{words.Percent(0.004), "under 1 %"},
-		{words.Percent(0.456), "46 %"},
-		{words.Percent(0.9951), "over 99 %"},
-		{words.Percent(1), "100 %"},
+		{words.Percent(0), "0\u00a0%"},
+		{words.Percent(0.004), "under 1\u00a0%"},
+		{words.Percent(0.456), "46\u00a0%"},
+		{words.Percent(0.9951), "over 99\u00a0%"},
+		{words.Percent(1), "100\u00a0%"},
 		{words.Percent(math.NaN()), words.None},
 		{words.Small(6), "six"},
 		{words.Small(13), "13"},
@@ -74,7 +75,7 @@ func TestNaturalFrequency(t *testing.T) {
 func TestRoundedIntervalHoldsItsValue(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	number := func(s string) float64 {
-		s, _, _ = strings.Cut(s, " ")
+		s = strings.TrimSuffix(strings.TrimSuffix(s, "\u00a0%"), " weeks")
 		v, err := strconv.ParseFloat(s, 64)
 		if err != nil {
 			t.Fatal(err)
