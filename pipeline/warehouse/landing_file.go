@@ -1,0 +1,221 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+
+	"github.com/duckdb/duckdb-go/v2"
+
+	"evenlimb/pipeline/export"
+)
+
+// Counts are what became of the rows of a file. Read is the sum of the others.
+type Counts struct {
+	Read        int
+	Accepted    int
+	Duplicates  int
+	Corrections int
+	Withdrawals int
+	Quarantined int
+}
+
+// Row is one row of a file that passed its checks.
+type Row struct {
+	Line      int    // first physical line, from 1
+	Key       string // see the table's landing column _key
+	Content   [16]byte
+	Withdrawn bool
+	Cells     []driver.Value // one for each column of the table; nil where not recorded
+}
+
+// Rejected is one row that did not.
+type Rejected struct {
+	Line    int
+	Reasons []string // codes such as reps:not-a-number
+	Words   []string // the same for people
+	Cells   []string // as they stood in the file
+}
+
+// FileFinding is something odd about rows of one file that did not keep them
+// out.
+type FileFinding struct {
+	Code  string
+	Count int   // rows
+	Lines []int // the first few
+	Words string
+}
+
+// Delivery states for which days a site's rows are complete.
+type Delivery struct {
+	Line         int
+	Site         string
+	CompleteFrom sql.NullTime
+	CompleteTo   sql.NullTime
+}
+
+// FileLoad takes in one file in one transaction: after Commit it is wholly in,
+// and in every other case, a killed process among them, wholly out.
+type FileLoad struct {
+	ctx      context.Context //nolint:containedctx // the transaction lives exactly as long as the call that began it
+	conn     *sql.Conn
+	raw      driver.Conn
+	tx       *sql.Tx
+	batch    int
+	file     int
+	planned  Planned
+	table    export.Table
+	rows     *duckdb.Appender
+	keys     *duckdb.Appender
+	rejected *duckdb.Appender
+	counts   Counts
+	stored   bool // rows of this sender and table stand in the store
+}
+
+// BeginFile begins to take in a planned file of the open batch.
+func (l *Landing) BeginFile(ctx context.Context, batch int, p Planned) (*FileLoad, error) {
+	conn, err := l.db.Conn(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("take in %s: %w", p.Path, err)
+	}
+	f := &FileLoad{ctx: ctx, conn: conn, batch: batch, planned: p}
+	if err := f.begin(); err != nil {
+		return nil, errors.Join(fmt.Errorf("take in %s: %w", p.Path, err), f.Abort())
+	}
+	return f, nil
+}
+
+func (f *FileLoad) begin() error {
+	if err := f.conn.Raw(func(c any) error {
+		raw, ok := c.(driver.Conn)
+		if !ok {
+			return fmt.Errorf("unexpected driver connection %T", c)
+		}
+		f.raw = raw
+		return nil
+	}); err != nil {
+		return err
+	}
+	if _, err := f.conn.ExecContext(f.ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {
+		return err
+	}
+	tx, err := f.conn.BeginTx(f.ctx, nil)
+	if err != nil {
+		return err
+	}
+	f.tx = tx
+	var open bool
+	if err := tx.QueryRowContext(f.ctx, "select count(*) = 1 from batches where batch = ? and state = 'open'", f.batch).Scan(&open); err != nil {
+		return err
+	}
+	if !open {
+		return fmt.Errorf("batch %d is not open", f.batch)
+	}
+	var already bool
+	if err := tx.QueryRowContext(f.ctx, "select count(*) > 0 from files where batch = ? and path = ?", f.batch, f.planned.Path).Scan(&already); err != nil {
+		return err
+	}
+	if already {
+		return errors.New("it is in already")
+	}
+	if err := tx.QueryRowContext(f.ctx, "select coalesce(max(file), 0) + 1 from files").Scan(&f.file); err != nil {
+		return err
+	}
+	f.rejected, err = duckdb.NewAppenderFromConn(f.raw, "", "quarantine")
+	return err
+}
+
+// Into names the table whose rows the file holds. It comes before Add.
+func (f *FileLoad) Into(t export.Table) error {
+	f.table = t
+	var err error
+	if f.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
+		return err
+	}
+	if f.keys, err = duckdb.NewAppender(f.raw, "temp", "main", "incoming_keys"); err != nil {
+		return err
+	}
+	return f.tx.QueryRowContext(f.ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&f.stored)
+}
+
+// Reject puts rows into quarantine.
+func (f *FileLoad) Reject(rows []Rejected) error {
+	for _, r := range rows {
+		err := f.rejected.AppendRow(int32(f.batch), int32(f.file), int32(r.Line), r.Reasons, r.Words, r.Cells) //nolint:gosec // files have far fewer lines
+		if err != nil {
+			return fmt.Errorf("quarantine line %d: %w", r.Line, err)
+		}
+	}
+	f.counts.Read += len(rows)
+	f.counts.Quarantined += len(rows)
+	return nil
+}
+
+// Finish writes the file's own row, its findings and what it states about
+// deliveries, and commits. problem says why a file could not be read and is
+// empty for one that could. A sum of rows that does not hold stops the run.
+func (f *FileLoad) Finish(read int, headings []string, problem string, findings []FileFinding, deliveries []Delivery) (counts Counts, err error) {
+	defer func() {
+		if err != nil {
+			err = errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), f.Abort())
+		}
+	}()
+	c := f.counts
+	if read != c.Read || read != c.Accepted+c.Duplicates+c.Corrections+c.Withdrawals+c.Quarantined {
+		return Counts{}, fmt.Errorf("%d rows were read but %d accepted, %d duplicates, %d corrections, %d withdrawals and %d in quarantine; this is a fault of the program, please report it",
+			read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined)
+	}
+	if err := f.closeAppenders(); err != nil {
+		return Counts{}, err
+	}
+	_, err = f.tx.ExecContext(f.ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.table.Name), headings,
+		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(problem))
+	if err != nil {
+		return Counts{}, err
+	}
+	for _, n := range findings {
+		if _, err := f.tx.ExecContext(f.ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, n.Lines, n.Words); err != nil {
+			return Counts{}, err
+		}
+	}
+	for _, d := range deliveries {
+		if _, err := f.tx.ExecContext(f.ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
+			return Counts{}, err
+		}
+	}
+	if err := f.tx.Commit(); err != nil {
+		return Counts{}, err
+	}
+	f.tx = nil
+	return c, f.conn.Close()
+}
+
+// Abort leaves nothing of the file behind. After Finish it does nothing.
+func (f *FileLoad) Abort() error {
+	var err error
+	if f.tx != nil {
+		err = errors.Join(f.closeAppenders(), f.tx.Rollback())
+		f.tx = nil
+	}
+	if closeErr := f.conn.Close(); closeErr != nil && !errors.Is(closeErr, sql.ErrConnDone) {
+		err = errors.Join(err, closeErr)
+	}
+	return err
+}
+
+func (f *FileLoad) closeAppenders() error {
+	var err error
+	for _, a := range []**duckdb.Appender{&f.rows, &f.keys, &f.rejected} {
+		if *a != nil {
+			err = errors.Join(err, (*a).Close())
+			*a = nil
+		}
+	}
+	return err
+}
+
+// nullable is null for an empty text.
+func nullable(text string) sql.NullString { return sql.NullString{String: text, Valid: text != ""} }
