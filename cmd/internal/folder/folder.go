@@ -1,0 +1,92 @@
+// Package folder knows where everything lies in a practice folder, and writes
+// there so that a reader never meets half a file.
+package folder
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// Dir is a practice folder.
+type Dir string
+
+// The places of a practice folder.
+func (d Dir) Settings() string    { return d.at("practice.toml") }
+func (d Dir) Inbox() string       { return d.at("inbox") }
+func (d Dir) Archive() string     { return d.at("archive") }
+func (d Dir) Quarantine() string  { return d.at("quarantine") }
+func (d Dir) Landing() string     { return d.at("landing.duckdb") }
+func (d Dir) Warehouse() string   { return d.at("warehouse.duckdb") }
+func (d Dir) Next() string        { return d.at("warehouse.next.duckdb") }
+func (d Dir) Reports() string     { return d.at("reports") }
+func (d Dir) PersonLevel() string { return d.at("person_level") }
+func (d Dir) Log() string         { return d.at("log") }
+func (d Dir) State() string       { return filepath.Join(d.Log(), "state.json") }
+
+func (d Dir) at(name string) string { return filepath.Join(string(d), name) }
+
+// InboxOf is where a sender drops its files.
+func (d Dir) InboxOf(sender string) string { return filepath.Join(d.Inbox(), sender) }
+
+// Private modes: only the owner reads what a practice folder holds.
+const (
+	FileMode   fs.FileMode = 0o600
+	FolderMode fs.FileMode = 0o700
+)
+
+// WriteFile writes data to a temporary name beside path and renames it, so that
+// path holds the old text or the new one whole. Missing folders are made.
+func WriteFile(path string, data []byte) (err error) {
+	if err := os.MkdirAll(filepath.Dir(path), FolderMode); err != nil {
+		return fmt.Errorf("make the folder of %s: %w", filepath.Base(path), err)
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", filepath.Base(path), err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(fmt.Errorf("write %s: %w", filepath.Base(path), err), os.Remove(tmp.Name()))
+		}
+	}()
+	_, err = tmp.Write(data)
+	if err == nil {
+		err = tmp.Sync()
+	}
+	if closing := tmp.Close(); err == nil {
+		err = closing
+	}
+	if err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), path)
+}
+
+// WriteFolder writes files (by slash-separated name) into a folder that appears
+// whole: it is made under a temporary name and renamed. path must not exist.
+func WriteFolder(path string, files map[string][]byte) (err error) {
+	if err := os.MkdirAll(filepath.Dir(path), FolderMode); err != nil {
+		return fmt.Errorf("make %s: %w", filepath.Dir(path), err)
+	}
+	tmp, err := os.MkdirTemp(filepath.Dir(path), ".writing-*")
+	if err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(tmp))
+		}
+	}()
+	for name, data := range files {
+		if err := WriteFile(filepath.Join(tmp, filepath.FromSlash(name)), data); err != nil {
+			return err
+		}
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fmt.Errorf("put %s in place: %w", path, err)
+	}
+	return nil
+}
