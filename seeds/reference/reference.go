@@ -103,7 +103,7 @@ var digest = sync.OnceValue(func() string {
 	hash := sha256.New()
 	for _, name := range names() {
 		data := read(name)
-		fmt.Fprintf(hash, "%s %d\n", name, len(data))
+		hash.Write(fmt.Appendf(nil, "%s %d\n", name, len(data)))
 		hash.Write(data)
 	}
 	return hex.EncodeToString(hash.Sum(nil))

@@ -1,0 +1,162 @@
+package practice
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// body holds what one episode's measurements are drawn from. Weeks are counted
+// from start; the involved side follows the uninvolved one by a log ratio of
+// strength and a difference of girth in centimetres.
+type body struct {
+	strength float64 // uninvolved side at start, in the measure's unit
+	around   float64 // uninvolved girth at start, cm
+	ratio    line    // log of involved over uninvolved strength
+	thin     line    // uninvolved minus involved girth, cm
+	effect   float64 // of the dose of the window
+	landmark float64 // weeks
+	other    line    // the worse side of a bilateral case is behind the other by this
+}
+
+// line is one person's own part of a course over weeks.
+type line struct{ intercept, slope float64 }
+
+func (l line) at(week float64) float64 { return l.intercept + l.slope*week }
+
+// Course of the two limbs.
+const (
+	strengthPace = 20.0 // weeks in which the deficit falls to a third without dose
+	girthPace    = 24.0
+	bodyDose     = 0.55 // weight of the effect of dose on the body
+	rampWeeks    = 6.0  // weeks from the landmark in which that effect builds up
+
+	ratioSpread, ratioSlope = 0.085, 0.0025 // sd of intercept and of slope per week
+	thinSpread, thinSlope   = 0.35, 0.012
+	weakening               = 0.05 // log strength that the uninvolved side loses by week 8
+
+	// Errors of one value, log for strength, cm for girth: of the day and of the trial.
+	dayError, trialError  = 0.035, 0.03
+	girthDay, girthTrial  = 0.22, 0.15
+	strengthTrials        = 2
+	strengthBySite        = 0.01 // log ratio per unit of a site's pace
+	girthSeverity         = 0.25 // cm per step of severity
+	ratioSeverityPerLevel = -0.05
+)
+
+func (w *world) drawBody(rng *rand.Rand, e *episode, c *course) body {
+	in := e.injury
+	b := body{landmark: float64(in.landmark) / 7}
+	b.strength = in.level * math.Exp(e.person.size+0.1*rng.NormFloat64())
+	b.around = in.around * math.Exp(0.35*e.person.size+0.05*rng.NormFloat64())
+	b.ratio = line{e.ratioShift() + ratioSpread*rng.NormFloat64(), ratioSlope * rng.NormFloat64()}
+	b.thin = line{e.thinShift() + thinSpread*rng.NormFloat64(), thinSlope * rng.NormFloat64()}
+	b.effect = w.scenario.DoseEffect * bodyEffect(e, c.dose)
+	return b
+}
+
+// bodyEffect is the effect of the window's dose on the involved limb. Heavier
+// loads without the cuff are worth a usual dose.
+func bodyEffect(e *episode, d dose) float64 {
+	if !ways[e.way].cuff {
+		return bodyDose * doseEffect(usualSets)
+	}
+	return bodyDose * doseEffect(d.sets*7/float64(e.injury.landmark))
+}
+
+// ratioShift and thinShift are what severity and site add at all weeks.
+func (e *episode) ratioShift() float64 {
+	return ratioSeverityPerLevel*float64(e.severity-1) - strengthBySite*e.site.pace*10
+}
+
+func (e *episode) thinShift() float64 { return girthSeverity * float64(e.severity-1) }
+
+// remaining is the share of the deficit at start that is left after weeks.
+func remaining(week, pace, landmark, effect float64) float64 {
+	return math.Exp(-week/pace - effect*ramp(week-landmark))
+}
+
+// ramp is how far the effect of dose has built up.
+func ramp(weeks float64) float64 {
+	if weeks <= 0 {
+		return 0
+	}
+	return 1 - math.Exp(-weeks/rampWeeks)
+}
+
+// logRatio is the log of involved over uninvolved strength without error.
+func (b *body) logRatio(in *injury, week float64) float64 {
+	return b.ratio.at(week) - in.deficit*remaining(week, strengthPace, b.landmark, b.effect)
+}
+
+// thinnerBy is the girth of the uninvolved less the involved side.
+func (b *body) thinnerBy(in *injury, week float64) float64 {
+	return b.thin.at(week) + in.thinner*remaining(week, girthPace, b.landmark, b.effect)
+}
+
+// logUninvolved is the log of the uninvolved side's strength: it weakens over
+// the first weeks of sparing and comes back.
+func (b *body) logUninvolved(week float64) float64 {
+	return math.Log(b.strength) - weakening*(week/8)*math.Exp(1-week/8)
+}
+
+// girthUninvolved is the girth of the uninvolved side, cm.
+func (b *body) girthUninvolved(week float64) float64 {
+	return b.around - 0.3*(week/8)*math.Exp(1-week/8)
+}
+
+// plannedTests are the weeks in which measuring is planned. The tests up to
+// week 12 are made after a return too.
+var plannedTests = []int{0, 3, 6, 9, 12, 16, 20, 26, 34, 43, 52}
+
+const testsAfterReturn = 12 // weeks
+
+// test is one day of measuring.
+type test struct {
+	day   int
+	visit bool // at a visit; else a contact for the test alone
+}
+
+// planTests lays the tests on the attended visits nearest to plan, and on days
+// of their own where a return has ended the visits. A test after the end of
+// care by a return moves that end.
+func (w *world) planTests(rng *rand.Rand, e *episode, c *course) []test {
+	var tests []test
+	done := 0 // visits looked at
+	until := int(w.siteEnds[e.person.site] - e.start)
+	for _, week := range plannedTests {
+		planned := 7 * week
+		made := chance(rng, 0.9)
+		jitter := int(7*rng.Float64()) - 3
+		found := false
+		for ; done < len(c.visits); done++ {
+			v := c.visits[done]
+			if v.attended && v.day >= planned-3 {
+				found = true
+				break
+			}
+		}
+		switch {
+		case found && c.visits[done].day > planned+10 && week > 0:
+			continue // no visit near enough
+		case found:
+			if made {
+				tests = append(tests, test{c.visits[done].day, true})
+			}
+			done++
+		case c.finish == goalMet && c.returnedBy(e) && week <= testsAfterReturn && made:
+			on := int((e.start + day(planned+jitter)).workday() - e.start)
+			if on > c.last && on <= until {
+				tests = append(tests, test{on, false})
+				if on > c.finishOn {
+					c.finishOn, c.told, c.last = on, on, on
+				}
+			}
+		}
+	}
+	return tests
+}
+
+func (c *course) returnedBy(e *episode) bool {
+	_, ok := c.heldReturn(e.target, 0)
+	return ok
+}

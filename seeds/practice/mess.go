@@ -1,0 +1,158 @@
+package practice
+
+import (
+	"bytes"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"evenlimb/pipeline/export"
+)
+
+// Where a planted item must turn up.
+const (
+	InQuarantine = "quarantine" // a quarantined row with the reason
+	InFindings   = "finding"    // a finding of the check about the subject
+	InFile       = "file"       // a finding or problem of the file
+	InCounts     = "counts"     // the file's duplicates, corrections or withdrawals
+)
+
+// Planted is one thing that was put into the deliveries on purpose and that
+// must be reported.
+type Planted struct {
+	Item    string // what it is, a sentence
+	Where   string // InQuarantine, InFindings, InFile or InCounts
+	By      string // reason, check, file finding or count that must report it
+	Subject string // what the finding names, for InFindings
+	Sender  string
+	File    string // name of the file, empty for InFindings
+	Line    int    // physical line, where one row is meant
+	Table   string
+}
+
+// Planted returns the list of what was planted, in order of planting.
+func (p *Practice) Planted() []Planted {
+	p.Deliveries()
+	return slices.Clone(p.planted)
+}
+
+// cellsOf and joined take a line apart and put it together again.
+func cellsOf(line []byte) []string {
+	cells, err := split(line)
+	if err != nil {
+		panic("a made-up line cannot be read: " + string(line)) // written by this package and tested
+	}
+	return cells
+}
+
+func joined(texts []string) []byte {
+	out := cells{fresh: true}
+	for _, t := range texts {
+		out.text(t)
+	}
+	return out.buf
+}
+
+// with returns the line with some cells changed, given as column, value pairs.
+func with(table int, line []byte, changes ...string) []byte {
+	texts := cellsOf(line)
+	names := headings(tableNames[table])
+	for i := 0; i < len(changes); i += 2 {
+		texts[slices.Index(names, changes[i])] = changes[i+1]
+	}
+	return joined(texts)
+}
+
+func cell(table int, line []byte, column string) string {
+	return cellsOf(line)[slices.Index(headings(tableNames[table]), column)]
+}
+
+// withdrawn is a row that names its key alone and takes the record back.
+func withdrawn(table int, line []byte) []byte {
+	t, _ := export.Find(tableNames[table])
+	texts := cellsOf(line)
+	for i, c := range t.Columns {
+		if !slices.Contains(t.Key, c.Name) {
+			texts[i] = ""
+		}
+	}
+	return joined(append(texts, export.Withdrawn))
+}
+
+// withStates says whether any line of the sheet carries a row_state.
+func withStates(table int, sh *sheet) bool {
+	for _, line := range sh.lines {
+		if hasState(line, table) {
+			return true
+		}
+	}
+	return false
+}
+
+func hasState(line []byte, table int) bool {
+	return bytes.HasSuffix(line, []byte(","+export.Withdrawn)) && len(cellsOf(line)) > len(headings(tableNames[table]))
+}
+
+// sower plants items into the posts.
+type sower struct {
+	m   *mail
+	rng *rand.Rand
+}
+
+// put adds a line to a sheet and notes the items it stands for.
+func (s *sower) put(k, sender, table int, line []byte, items ...Planted) {
+	sh := &s.m.posts[k][sender].sheets[table]
+	sh.lines = append(sh.lines, line)
+	s.note(k, sender, table, len(sh.lines)-1, items...)
+}
+
+// note lists items about a line that is there already.
+func (s *sower) note(k, sender, table, line int, items ...Planted) {
+	sh := &s.m.posts[k][sender].sheets[table]
+	if sh.planted == nil {
+		sh.planted = map[int][]int{}
+	}
+	for _, item := range items {
+		item.Sender, item.Table = s.m.senders[sender], tableNames[table]
+		s.m.p.planted = append(s.m.p.planted, item)
+		sh.planted[line] = append(sh.planted[line], len(s.m.p.planted)-1)
+	}
+}
+
+// list notes an item that is about no single line.
+func (s *sower) list(item Planted) { s.m.p.planted = append(s.m.p.planted, item) }
+
+// some returns a line of a sheet and where it stands; ok is false where the
+// sheet has none that fits.
+func (s *sower) some(k, sender, table int, fits func(line []byte) bool) (at int, line []byte, ok bool) {
+	lines := s.m.posts[k][sender].sheets[table].lines
+	if len(lines) == 0 {
+		return 0, nil, false
+	}
+	from := s.rng.IntN(len(lines))
+	for i := range lines {
+		at := (from + i) % len(lines)
+		if len(cellsOf(lines[at])) != len(headings(tableNames[table])) {
+			continue
+		}
+		if _, busy := s.m.posts[k][sender].sheets[table].planted[at]; !busy && (fits == nil || fits(lines[at])) {
+			return at, lines[at], true
+		}
+	}
+	return 0, nil, false
+}
+
+// fresh turns a copy of a record into a new one by giving it a key of its own.
+func (s *sower) fresh(table int, line []byte) []byte {
+	t, _ := export.Find(tableNames[table])
+	id := key('x', s.m.p.Scenario.Seed, s.rng.Uint64())
+	return with(table, line, t.Key[0], id)
+}
+
+func has(table int, column string, want ...string) func([]byte) bool {
+	return func(line []byte) bool { return slices.Contains(want, cell(table, line, column)) }
+}
+
+func filled(table int, column string) func([]byte) bool {
+	return func(line []byte) bool { return strings.TrimSpace(cell(table, line, column)) != "" }
+}

@@ -1,0 +1,20 @@
+package practice
+
+// The names under which the intake reports what is planted.
+const (
+	reasonDate     = "not_a_date"
+	reasonNumber   = "not_a_number"
+	reasonCode     = "unknown_code"
+	reasonBoolean  = "not_true_or_false"
+	reasonRange    = "out_of_range"
+	reasonRequired = "required_empty"
+	reasonCells    = "wrong_number_of_cells"
+	reasonTwins    = "trial_missing"
+
+	findingTwice   = "key_twice_in_file"
+	problemNoTable = "no_table_fits"
+
+	countDuplicates  = "duplicates"
+	countCorrections = "corrections"
+	countWithdrawals = "withdrawals"
+)
