@@ -8,12 +8,30 @@ import (
 	"time"
 
 	"evenlimb/pipeline/export"
+	"evenlimb/pipeline/settings"
 )
 
 // testBatch and testDay are the batch and its date in the base of the tests.
 const testBatch = 9
 
 var testDay = time.Date(2026, 6, 30, 0, 0, 0, 0, time.UTC)
+
+// testSettings are the defaults for two sites.
+const testSettings = `
+[practice]
+name = "Two sites"
+code = "two"
+
+[[sites]]
+code = "north"
+label = "North"
+senders = ["north"]
+
+[[sites]]
+code = "south"
+label = "South"
+senders = ["south"]
+`
 
 // base is a warehouse built once, in memory, from an empty landing store that
 // is still attached: every table is there, with its columns and no rows. Tests
@@ -31,12 +49,15 @@ var base = sync.OnceValues(func() (*sql.Conn, error) {
 	if err := emptyStore(ctx, conn); err != nil {
 		return nil, err
 	}
-	roots, err := testRoots()
+	practice, err := settings.Parse([]byte(testSettings), "practice.toml")
 	if err != nil {
 		return nil, err
 	}
-	b := builder{conn: conn}
-	return conn, b.make(ctx, roots)
+	roots, err := rootTables(practice, testBatch, testDay)
+	if err != nil {
+		return nil, err
+	}
+	return conn, builder{conn: conn}.make(ctx, roots)
 })
 
 // emptyStore attaches an empty landing store in memory.

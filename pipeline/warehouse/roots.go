@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
+	"evenlimb/pipeline/settings"
 	"evenlimb/seeds/reference"
 )
 
@@ -18,6 +20,48 @@ type rootTable struct {
 }
 
 type rootColumn struct{ name, kind string }
+
+// rootTables returns the code tables, the settings, and the run: which batch is
+// built and the date on which it was received, which is "today" to every query.
+func rootTables(practice *settings.Practice, batch int, received time.Time) ([]rootTable, error) {
+	tables, err := seedTables()
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range practice.Tables() {
+		tables = append(tables, settingsTable(t))
+	}
+	return append(tables, rootTable{
+		schema:  "settings",
+		name:    "run",
+		columns: []rootColumn{{"as_of_batch", "integer"}, {"received_on", "date"}},
+		rows:    [][]any{{batch, received}},
+	}), nil
+}
+
+func settingsTable(t settings.Table) rootTable {
+	table := rootTable{schema: "settings", name: t.Name}
+	for _, c := range t.Columns {
+		table.columns = append(table.columns, rootColumn{c.Name, c.Type})
+	}
+	for _, row := range t.Rows {
+		values := make([]any, len(row))
+		for i, v := range row {
+			switch v := v.(type) {
+			case string:
+				if v != "" {
+					values[i] = v
+				}
+			case []int: // the engine reads a list from its text
+				values[i] = strings.ReplaceAll(fmt.Sprint(v), " ", ", ")
+			default:
+				values[i] = v
+			}
+		}
+		table.rows = append(table.rows, values)
+	}
+	return table
+}
 
 // seedTypes are the columns of the code tables that hold no text.
 var seedTypes = map[string]string{

@@ -5,9 +5,9 @@
 -- about:   How the watching of an episode ends when no return comes first. Competing ends are surgery after
 --          the start, a new injury, a decision against returning, an order not to continue, and death; without
 --          a date they count on the day of the last contact, and dated after the data-through date they have
---          not happened yet. With any other end on record the person is watched to the last contact; so is
---          someone without contact for longer than the injury type's gap. All others are in care, and watched
---          to the data-through date.
+--          not happened yet: until then the person is in care. With any other end on record the person is
+--          watched to the last contact; so is someone without contact for longer than the injury type's gap.
+--          All others are in care, and watched to the data-through date.
 -- columns:
 --   episode_key       integer  the episode
 --   follow_days       integer  days from the start of care to the data-through date; empty without one
@@ -22,6 +22,7 @@ with facts as (
         t.data_through - e.start_date as follow_days,
         coalesce(max(c.day), 0) as last_contact_day,
         e.end_date - e.start_date as recorded_end_day,
+        coalesce(e.end_reason in ('surgery', 'new_injury', 'not_returning', 'may_not_continue', 'died'), false) as competes,
         case
             when e.end_reason is not null then e.end_reason
             when e.end_date is not null then 'not_recorded'
@@ -41,7 +42,7 @@ competing as (
         coalesce(recorded_end_day, last_contact_day) as day,
         end_reason as cause
     from facts
-    where end_reason in ('surgery', 'new_injury', 'not_returning', 'may_not_continue', 'died')
+    where competes
     union all
     select episode_key, surgery_day, 'surgery'
     from facts
@@ -54,23 +55,28 @@ first_competing as (
     join facts as f on f.episode_key = c.episode_key
     where c.day <= f.follow_days
     qualify row_number() over (partition by c.episode_key order by c.day, c.cause) = 1
+),
+
+reasons as (
+    select
+        *,
+        case
+            when competes then 'in_care'
+            when end_reason is not null then end_reason
+            when follow_days - last_contact_day <= contact_gap_days then 'in_care'
+            else 'gap'
+        end as out_reason
+    from facts
 )
 
 select
-    f.episode_key,
-    cast(f.follow_days as integer) as follow_days,
-    cast(f.last_contact_day as integer) as last_contact_day,
+    r.episode_key,
+    cast(r.follow_days as integer) as follow_days,
+    cast(r.last_contact_day as integer) as last_contact_day,
     cast(c.day as integer) as end_day,
     c.cause as end_cause,
-    cast(case
-        when f.end_reason is null and f.follow_days - f.last_contact_day <= f.contact_gap_days then f.follow_days
-        else f.last_contact_day
-    end as integer) as out_day,
-    case
-        when f.end_reason is not null then f.end_reason
-        when f.follow_days - f.last_contact_day <= f.contact_gap_days then 'in_care'
-        else 'gap'
-    end as out_reason
-from facts as f
-left join first_competing as c on c.episode_key = f.episode_key
-order by f.episode_key
+    cast(case when r.out_reason = 'in_care' then r.follow_days else r.last_contact_day end as integer) as out_day,
+    r.out_reason
+from reasons as r
+left join first_competing as c on c.episode_key = r.episode_key
+order by r.episode_key

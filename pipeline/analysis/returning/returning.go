@@ -1,0 +1,163 @@
+// Package returning answers one question: of those who begin care for an
+// injury, how many are back at the activity agreed with them, and how soon.
+//
+// It works on the rows of published.return_episodes and on nothing else, cuts
+// them at the end of the month asked for, and returns figures. Every figure
+// names the rows it rests on; the same analysis of those rows gives it again.
+package returning
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// The tables that the predicates of the figures are about.
+const (
+	EpisodesTable = "published.return_episodes"
+	GapsTable     = "published.contact_gaps"
+)
+
+// methodVersion changes when a figure of the same rows would change.
+const methodVersion = "1"
+
+// Input is what a month's figures are made from. Rows of other periods may be
+// among the episodes and gaps; they are left out. Nothing in it is changed.
+type Input struct {
+	Episodes    []warehouse.ReturnEpisode // in order of the key
+	Gaps        []warehouse.ContactGap    // in order of the key
+	Month       time.Time                 // any day of the month reported
+	Rules       settings.Return
+	InjuryTypes []string // codes, in the order in which figures are wanted
+	Sites       []string // codes, in that order
+	Batch       int
+}
+
+// Analyse returns the figures of the month: the flow, the curve, shares,
+// quantiles, the mean and the sensitivities for every injury type that began in
+// the period, and the flow for every site and for the practice.
+//
+// The period is the month and the Rules.WindowMonths-1 before it. Nobody is
+// watched past its last day. Shares are between 0 and 1, times in weeks.
+func Analyse(in Input) (result.Set, error) {
+	p, err := newPeriod(in)
+	if err != nil {
+		return result.Set{}, err
+	}
+	m := &maker{in: in, period: p}
+	practice := m.group("", "")
+	var parts []group
+	for _, injury := range in.InjuryTypes {
+		g := m.group(injury, "")
+		if len(g.rows) == 0 {
+			continue
+		}
+		parts = append(parts, g)
+	}
+	m.flow(practice)
+	for _, g := range parts {
+		m.flow(g)
+		m.sum(practice, g)
+		if err := m.course(g); err != nil {
+			return result.Set{}, fmt.Errorf("return to activity, %s: %w", g.picture, err)
+		}
+	}
+	if err := practice.covers(parts, "injury type"); err != nil {
+		return result.Set{}, err
+	}
+	return m.set, m.sites(practice)
+}
+
+// sites adds the flow of every site. Episodes of a site that the settings do
+// not name are counted for the practice alone, and then no site sums to it.
+func (m *maker) sites(practice group) error {
+	var parts []group
+	for _, site := range m.in.Sites {
+		g := m.group("", site)
+		m.flow(g)
+		parts = append(parts, g)
+	}
+	if practice.covers(parts, "site") != nil {
+		return nil
+	}
+	for _, g := range parts {
+		m.sum(practice, g)
+	}
+	return nil
+}
+
+// period is the span of starts of care that a month's figures look at.
+type period struct {
+	from  time.Time
+	to    time.Time // last day of the month; nobody is watched past it
+	label string    // such as 24m
+}
+
+func newPeriod(in Input) (period, error) {
+	months := in.Rules.WindowMonths
+	if in.Month.IsZero() || months < 1 {
+		return period{}, fmt.Errorf("return to activity: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), months)
+	}
+	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
+	return period{from: next.AddDate(0, -months, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(months) + "m"}, nil
+}
+
+func (p period) holds(start time.Time) bool { return !start.Before(p.from) && !start.After(p.to) }
+
+// group is the episodes that one picture is about, and what became of each by
+// the cut.
+type group struct {
+	injury   string // empty: all
+	site     string // empty: all
+	picture  string
+	where    string // the condition that picks the rows out
+	rows     []warehouse.ReturnEpisode
+	outcomes []outcome
+	hash     string
+}
+
+func (m *maker) group(injury, site string) group {
+	g := group{
+		injury: injury, site: site,
+		picture: result.PictureID("return", injury, site, "", "", "", m.period.label),
+		where:   where(injury, site, m.period),
+	}
+	for _, e := range m.in.Episodes {
+		if m.period.holds(e.StartDate) && (injury == "" || e.InjuryType == injury) && (site == "" || e.Site == site) {
+			g.rows = append(g.rows, e)
+		}
+	}
+	g.outcomes = m.judge(g.rows, asRecorded)
+	g.hash = inputsHash(g.rows)
+	return g
+}
+
+// covers says whether the parts hold every row of the group.
+func (g group) covers(parts []group, what string) error {
+	n := 0
+	for _, part := range parts {
+		n += len(part.rows)
+	}
+	if n != len(g.rows) {
+		return fmt.Errorf("return to activity: %d episodes began and %d belong to a known %s; add the missing one to the settings", len(g.rows), n, what)
+	}
+	return nil
+}
+
+// persons counts the persons among the rows that keep holds for.
+func (g group) persons(keep func(i int) bool) (persons, episodes int) {
+	var keys []int
+	for i, e := range g.rows {
+		if keep(i) {
+			keys = append(keys, e.PersonKey)
+		}
+	}
+	episodes = len(keys)
+	slices.Sort(keys)
+	return len(slices.Compact(keys)), episodes
+}

@@ -1,0 +1,124 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+
+	"evenlimb/pipeline/result"
+	"evenlimb/queries"
+)
+
+// SourceTable is the published rows behind a figure, of one table.
+type SourceTable struct {
+	Table     string // such as published.return_episodes
+	Predicate string
+	Query     string // the select that finds the rows again
+	Rows      int
+	Episodes  []int // keys of the episodes they are about, ascending, each once
+	Persons   int
+}
+
+// SourceLine is one line of a file that fed a figure.
+type SourceLine struct {
+	Table   string // export table
+	Episode int    // key of the episode it belongs to
+	Key     string // what the row is called at its sender
+	Sender  string
+	Path    string
+	SHA256  string // of the file, under which the archive keeps it
+	Batch   int
+	Line    int // first physical line of the row
+}
+
+// Sources returns what results.figure_sources says about a figure, and counts
+// the rows.
+func (w *Warehouse) Sources(ctx context.Context, figureID string) ([]SourceTable, error) {
+	sources, err := w.sources(ctx, figureID)
+	if err != nil {
+		return nil, err
+	}
+	if len(sources) == 0 {
+		return nil, fmt.Errorf("no figure is called %s; `evenlimb results` lists them", figureID)
+	}
+	var tables []SourceTable
+	for _, group := range byTable(sources) {
+		if q, ok := queries.Find(group.Table); !ok || q.Schema != "published" {
+			return nil, fmt.Errorf("figure %s names the table %s, which is not published", figureID, group.Table)
+		}
+		s := SourceTable{Table: group.Table, Predicate: group.Predicate}
+		s.Query = "select * from " + s.Table + " where " + s.Predicate
+		count := "select count(*), count(distinct person_key) from (" + s.Query + ")"
+		if err := w.db.QueryRowContext(ctx, count).Scan(&s.Rows, &s.Persons); err != nil {
+			return nil, fmt.Errorf("follow %s: %w", figureID, err)
+		}
+		s.Episodes, err = collect(ctx, w.db, func(rows *sql.Rows, key *int) error { return rows.Scan(key) },
+			"select distinct episode_key from ("+s.Query+") order by episode_key")
+		if err != nil {
+			return nil, fmt.Errorf("follow %s: %w", figureID, err)
+		}
+		tables = append(tables, s)
+	}
+	return tables, nil
+}
+
+// byTable joins the predicates of each table by or.
+func byTable(sources []result.Source) []result.Source {
+	var joined []result.Source
+	for _, s := range sources {
+		i := slices.IndexFunc(joined, func(j result.Source) bool { return j.Table == s.Table })
+		if i < 0 {
+			joined = append(joined, result.Source{Table: s.Table, Predicate: "(" + s.Predicate + ")"})
+			continue
+		}
+		joined[i].Predicate += " or (" + s.Predicate + ")"
+	}
+	return joined
+}
+
+// fed are the clean tables whose rows reach a figure of the return question,
+// with what their rows are called at the sender. Of sessions only those
+// attended and of follow-ups only those that reached the person count.
+var fed = []struct{ table, key, only string }{
+	{"episodes", "x.episode_id", ""},
+	{"sessions", "x.session_id", "x.attendance = 'attended'"},
+	{"measurements", "coalesce(x.measurement_id, '')", ""},
+	{"milestones", "coalesce(x.milestone_id, '')", ""},
+	{"followups", "strftime(x.contact_on, '%Y-%m-%d')", "x.reached"},
+}
+
+// SourceLines returns every line that fed the figure: the rows of the episodes
+// behind it, every version of their target among them, in order of episode,
+// table, path and line. A line that fed it in two ways stands once.
+func (w *Warehouse) SourceLines(ctx context.Context, figureID string) ([]SourceLine, error) {
+	tables, err := w.Sources(ctx, figureID)
+	if err != nil {
+		return nil, err
+	}
+	var wanted []string
+	for _, t := range tables {
+		wanted = append(wanted, "select episode_key from "+t.Table+" where "+t.Predicate)
+	}
+	var parts []string
+	for i, f := range fed {
+		where := ""
+		if f.only != "" {
+			where = " where " + f.only
+		}
+		parts = append(parts, fmt.Sprintf("select %d as place, '%s' as table_name, x.episode_key, %s as key, x._file, x._line from clean.%s as x join wanted using (episode_key)%s", i, f.table, f.key, f.table, where))
+	}
+	parts = append(parts, "select 0, 'episodes', x.episode_key, e.episode_id, x._file, x._line from clean.episode_targets as x join clean.episodes as e using (episode_key) join wanted using (episode_key)")
+	query := "with wanted as (" + strings.Join(wanted, " union ") + "), lines as (" + strings.Join(parts, " union ") + `)
+		select l.table_name, l.episode_key, l.key, f.sender, f.path, f.sha256, f.batch, l._line
+		from lines as l join clean.files as f on f.file = l._file
+		order by l.episode_key, l.place, f.batch, f.path, l._line`
+	lines, err := collect(ctx, w.db, func(rows *sql.Rows, s *SourceLine) error {
+		return rows.Scan(&s.Table, &s.Episode, &s.Key, &s.Sender, &s.Path, &s.SHA256, &s.Batch, &s.Line)
+	}, query)
+	if err != nil {
+		return nil, fmt.Errorf("follow %s to its files: %w", figureID, err)
+	}
+	return lines, nil
+}
