@@ -6,6 +6,7 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/duckdb/duckdb-go/v2"
 
@@ -48,12 +49,22 @@ type FileFinding struct {
 	Words string
 }
 
+// Problem says why a whole file could not be read; empty for one that could.
+type Problem struct {
+	Code  string // such as no_table_fits
+	Words string // a sentence with the next step
+}
+
+// DeliveriesTable is what stands for the export table of a file that states
+// for which days a site's rows are complete.
+const DeliveriesTable = "deliveries"
+
 // Delivery states for which days a site's rows are complete.
 type Delivery struct {
 	Line         int
 	Site         string
 	CompleteFrom sql.NullTime
-	CompleteTo   sql.NullTime
+	CompleteTo   time.Time
 }
 
 // FileLoad takes in one file in one transaction: after Commit it is wholly in,
@@ -66,6 +77,7 @@ type FileLoad struct {
 	batch    int
 	file     int
 	planned  Planned
+	name     string // what stands in files.table_name
 	table    export.Table
 	rows     *duckdb.Appender
 	keys     *duckdb.Appender
@@ -129,7 +141,7 @@ func (f *FileLoad) begin() error {
 
 // Into names the table whose rows the file holds. It comes before Add.
 func (f *FileLoad) Into(t export.Table) error {
-	f.table = t
+	f.table, f.name = t, t.Name
 	var err error
 	if f.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
 		return err
@@ -153,10 +165,23 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 	return nil
 }
 
-// Finish writes the file's own row, its findings and what it states about
-// deliveries, and commits. problem says why a file could not be read and is
-// empty for one that could. A sum of rows that does not hold stops the run.
-func (f *FileLoad) Finish(read int, headings []string, problem string, findings []FileFinding, deliveries []Delivery) (counts Counts, err error) {
+// Deliver takes in statements about deliveries; the file holds nothing else.
+func (f *FileLoad) Deliver(list []Delivery) error {
+	f.name = DeliveriesTable
+	for _, d := range list {
+		if _, err := f.tx.ExecContext(f.ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
+			return err
+		}
+	}
+	f.counts.Read += len(list)
+	f.counts.Accepted += len(list)
+	return nil
+}
+
+// Finish writes the file's own row and its findings, and commits. read is how
+// many rows the reader counted; when they are not the sum of what became of
+// them, nothing is kept and the run stops.
+func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings []FileFinding) (counts Counts, err error) {
 	defer func() {
 		if err != nil {
 			err = errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), f.Abort())
@@ -170,19 +195,14 @@ func (f *FileLoad) Finish(read int, headings []string, problem string, findings 
 	if err := f.closeAppenders(); err != nil {
 		return Counts{}, err
 	}
-	_, err = f.tx.ExecContext(f.ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.table.Name), headings,
-		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(problem))
+	_, err = f.tx.ExecContext(f.ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name), headings,
+		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(problem.Code), nullable(problem.Words))
 	if err != nil {
 		return Counts{}, err
 	}
 	for _, n := range findings {
 		if _, err := f.tx.ExecContext(f.ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, n.Lines, n.Words); err != nil {
-			return Counts{}, err
-		}
-	}
-	for _, d := range deliveries {
-		if _, err := f.tx.ExecContext(f.ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
 			return Counts{}, err
 		}
 	}

@@ -11,22 +11,22 @@ type FileRecord struct {
 	File  int
 	Batch int
 	Planned
-	Table    string // the export table; deliveries; empty where it could not be read
+	Table    string // the export table, or DeliveriesTable; empty where it could not be read
 	Headings []string
 	Counts   Counts
-	Problem  string // why it could not be read
+	Problem  Problem
 }
 
 // Files returns the files of all batches up to one, in the order in which they
 // were taken in.
 func (l *Landing) Files(ctx context.Context, batch int) ([]FileRecord, error) {
 	const query = `select file, batch, sender, path, sha256, bytes, coalesce(table_name, ''), headings, rows_read, accepted, duplicates,
-		corrections, withdrawals, quarantined, coalesce(problem, '') from files where batch <= ? order by file`
+		corrections, withdrawals, quarantined, coalesce(problem_code, ''), coalesce(problem, '') from files where batch <= ? order by file`
 	files, err := collect(ctx, l.db, func(rows *sql.Rows, f *FileRecord) error {
 		var headings []any
 		c := &f.Counts
 		err := rows.Scan(&f.File, &f.Batch, &f.Sender, &f.Path, &f.SHA256, &f.Bytes, &f.Table, &headings, &c.Read, &c.Accepted, &c.Duplicates,
-			&c.Corrections, &c.Withdrawals, &c.Quarantined, &f.Problem)
+			&c.Corrections, &c.Withdrawals, &c.Quarantined, &f.Problem.Code, &f.Problem.Words)
 		f.Headings = texts(headings)
 		return err
 	}, query, batch)

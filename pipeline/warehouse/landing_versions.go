@@ -24,31 +24,38 @@ func (a Action) String() string {
 	return [...]string{"accepted", "duplicate", "correction", "withdrawal"}[a]
 }
 
+// Outcome is what became of one row.
+type Outcome struct {
+	Action Action
+	Again  bool // its key stood in the same file before
+}
+
 // version is the version of a key in force.
 type version struct {
 	content   [16]byte
 	withdrawn bool
+	file      int
 }
 
-// Add takes in rows, in the order of the file, and says what each did. Each is
-// judged against the version in force before it: the newest by batch, path and
-// line, rows of this file among them.
-func (f *FileLoad) Add(rows []Row) ([]Action, error) {
+// Add takes in rows, in the order of the file, and says what became of each.
+// Each is judged against the version in force before it: the newest by batch,
+// path and line, rows of this file among them.
+func (f *FileLoad) Add(rows []Row) ([]Outcome, error) {
 	inForce, err := f.inForce(rows)
 	if err != nil {
 		return nil, fmt.Errorf("find the versions in force: %w", err)
 	}
-	actions := make([]Action, len(rows))
+	outcomes := make([]Outcome, len(rows))
 	values := make([]driver.Value, 7+len(f.table.Columns))
 	for i, r := range rows {
 		before, known := inForce[r.Key]
 		action := judge(r, before, known)
-		actions[i] = action
+		outcomes[i] = Outcome{Action: action, Again: known && before.file == f.file}
 		f.count(action)
 		if action == Duplicate {
 			continue
 		}
-		inForce[r.Key] = version{content: r.Content, withdrawn: r.Withdrawn}
+		inForce[r.Key] = version{content: r.Content, withdrawn: r.Withdrawn, file: f.file}
 		values[0], values[1], values[2], values[3] = f.planned.Sender, int32(f.batch), int32(f.file), int32(r.Line) //nolint:gosec // files have far fewer lines
 		values[4], values[5], values[6] = r.Key, nil, action.String()
 		if !r.Withdrawn {
@@ -64,7 +71,7 @@ func (f *FileLoad) Add(rows []Row) ([]Action, error) {
 	}
 	f.stored = true
 	f.counts.Read += len(rows)
-	return actions, nil
+	return outcomes, nil
 }
 
 func judge(r Row, before version, known bool) Action {
@@ -111,18 +118,18 @@ func (f *FileLoad) inForce(rows []Row) (map[string]version, error) {
 	// content found is then that of an earlier version, and is not looked at.
 	query := `with asked as (select key, min(ordinal) as ordinal from incoming_keys group by key),
 		versions as (
-			select k.ordinal, v._content, v._action, v._file::bigint * 4294967296 + v._line as place
+			select k.ordinal, v._content, v._action, v._file, v._file::bigint * 4294967296 + v._line as place
 			from asked as k join ` + f.table.Name + ` as v on v._key = k.key
 			where v._sender = ?
 		)
-		select ordinal, arg_max(_content, place), arg_max(_action, place) = 'withdrawal' from versions group by ordinal`
+		select ordinal, arg_max(_content, place), arg_max(_action, place) = 'withdrawal', max(_file) from versions group by ordinal`
 	type newest struct {
 		ordinal int
 		version version
 	}
 	versions, err := collect(f.ctx, f.tx, func(rows *sql.Rows, n *newest) error {
 		var content []byte
-		err := rows.Scan(&n.ordinal, &content, &n.version.withdrawn)
+		err := rows.Scan(&n.ordinal, &content, &n.version.withdrawn, &n.version.file)
 		copy(n.version.content[:], content)
 		return err
 	}, query, f.planned.Sender)
