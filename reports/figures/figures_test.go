@@ -5,13 +5,14 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"errors"
-	"evenlimb/pipeline/disclosure"
 	"image/png"
 	"io"
 	"math"
 	"strconv"
 	"strings"
 	"testing"
+
+	"evenlimb/pipeline/disclosure"
 )
 
 // pictures draws every kind of picture for a range of practices, the awkward

@@ -1,10 +1,11 @@
 package figures
 
 import (
-	"evenlimb/pipeline/disclosure"
-	"evenlimb/reports/words"
 	"fmt"
 	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
 )
 
 // flowSteps are the counts of the flow in the order in which episodes pass

@@ -2,12 +2,13 @@ package figures
 
 import (
 	"cmp"
-	"evenlimb/pipeline/disclosure"
-	"evenlimb/pipeline/result"
-	"evenlimb/reports/words"
 	"fmt"
 	"slices"
 	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/reports/words"
 )
 
 // overviewWeek is the week at which injury types are put beside each other.

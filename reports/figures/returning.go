@@ -1,13 +1,14 @@
 package figures
 
 import (
-	"evenlimb/pipeline/disclosure"
-	"evenlimb/pipeline/result"
-	"evenlimb/reports/words"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/reports/words"
 )
 
 // lastWeek is where every axis of weeks ends at the latest.

@@ -1,12 +1,13 @@
 package figures
 
 import (
-	"evenlimb/pipeline/disclosure"
-	"evenlimb/pipeline/result"
 	"fmt"
 	"math"
 	"testing"
 	"time"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
 )
 
 // sample is the released figures of one injury type of a made-up practice.

@@ -1,11 +1,12 @@
 package figures
 
 import (
+	"fmt"
+	"strings"
+
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/pipeline/result"
 	"evenlimb/reports/words"
-	"fmt"
-	"strings"
 )
 
 // asOf says from what a picture was drawn.

@@ -1,9 +1,10 @@
 package figures
 
 import (
+	"strconv"
+
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/reports/words"
-	"strconv"
 )
 
 // table is what lies beside a picture as CSV: one row for each figure drawn,
