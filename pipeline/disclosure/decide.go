@@ -78,18 +78,18 @@ func (r *row) hideCount(l limits) {
 		r.hideAsSmall(l.persons)
 		return
 	}
-	r.hide(fmt.Sprintf("Fewer than %d persons.", l.persons))
+	r.hide(fmt.Sprintf("Fewer than %d people.", l.persons))
 }
 
 // hideAsSmall hides a value that is less than the floor and says only that.
 func (r *row) hideAsSmall(floor int) {
-	r.hide(fmt.Sprintf("Fewer than %d persons.", floor))
+	r.hide(fmt.Sprintf("Fewer than %d people.", floor))
 	r.below = floor
 }
 
 func (r *row) needPersons(floor int) {
 	if f := r.figure; f.Persons == nil || *f.Persons < floor {
-		r.hide(fmt.Sprintf("Rests on fewer than %d persons.", floor))
+		r.hide(fmt.Sprintf("Rests on fewer than %d people.", floor))
 	}
 }
 
@@ -100,7 +100,7 @@ func (r *row) needBothOutcomes(l limits) {
 		return
 	}
 	if smallInt(*f.Events, l.persons) || smallInt(*f.Persons-*f.Events, l.persons) {
-		r.hide(fmt.Sprintf("Fewer than %d persons with or without the outcome.", l.persons))
+		r.hide(fmt.Sprintf("Fewer than %d people with or without the outcome.", l.persons))
 	}
 }
 

@@ -61,8 +61,9 @@ func (k Kind) String() string {
 }
 
 // Statistic names one sort of figure: the question it answers and its
-// statistic. A statistic that stands at positions (weeks) ends in "@", and one
-// that ends in ".*" stands for all with that beginning.
+// statistic. A statistic that stands at positions (weeks) ends in "@"; ".*" at
+// the end stands for any code behind the point, and N for any number, such as
+// days from the settings.
 type Statistic struct {
 	Question string
 	Name     string
@@ -93,8 +94,7 @@ var kinds = map[Statistic]Kind{
 	{"return", "mean_weeks@"}:              Rate,
 	{"return", "share_if_lost_never@"}:     Rate,
 	{"return", "share_if_lost_return@"}:    Rate,
-	{"return", "share_hold_0@"}:            Rate,
-	{"return", "share_hold_28@"}:           Rate,
+	{"return", "share_hold_N@"}:            Rate,
 	{"return", "share_goal_met_returned@"}: Rate,
 	{"return", "visit_spacing_days"}:       Rate,
 }
@@ -102,17 +102,30 @@ var kinds = map[Statistic]Kind{
 // KindOf returns the kind of a statistic, Unknown where the table has none.
 // With positioned, the figure is one of several along weeks.
 func KindOf(question, statistic string, positioned bool) Kind {
-	suffix := ""
-	if positioned {
-		suffix = "@"
-	}
-	if k, ok := kinds[Statistic{question, statistic + suffix}]; ok {
-		return k
-	}
-	if stem, _, found := strings.Cut(statistic, "."); found {
-		return kinds[Statistic{question, stem + ".*" + suffix}]
+	for _, name := range TableNames(statistic, positioned) {
+		if k, ok := kinds[Statistic{question, name}]; ok {
+			return k
+		}
 	}
 	return Unknown
+}
+
+// TableNames are the names under which a table of statistics can hold a
+// figure's statistic, the most exact first.
+func TableNames(statistic string, positioned bool) []string {
+	names := []string{statistic}
+	if stem, _, found := strings.Cut(statistic, "."); found {
+		names = append(names, stem+".*")
+	}
+	if stem := strings.TrimRight(statistic, "0123456789"); stem != statistic {
+		names = append(names, stem+"N")
+	}
+	if positioned {
+		for i := range names {
+			names[i] += "@"
+		}
+	}
+	return names
 }
 
 // Statistics returns every statistic that the gate knows, by question and name.

@@ -1,6 +1,10 @@
 package words
 
-import "strings"
+import (
+	"strings"
+
+	"evenlimb/pipeline/disclosure"
+)
 
 // form is how a statistic's numbers are printed.
 type form int
@@ -15,7 +19,7 @@ const (
 // Entry is one statistic in the dictionary of a report.
 type Entry struct {
 	Question  string
-	Statistic string // ends in "@" where it stands at weeks, in ".*" for several
+	Statistic string // as in the gate's table: see disclosure.Statistic
 	Label     string
 	Unit      string
 	Meaning   string
@@ -116,12 +120,8 @@ var dictionary = []Entry{
 		"The share back if all of those lost from view returned on the day of their last contact.", asPercent,
 	},
 	{
-		"return", "share_hold_0@", "Without a holding time", "share",
-		"The share back when a return counts even if it is lost again the next day.", asPercent,
-	},
-	{
-		"return", "share_hold_28@", "With a longer holding time", "share",
-		"The share back when a return counts only if it is held for the longer time of the settings.", asPercent,
+		"return", "share_hold_N@", "If only returns that hold for N days count", "share",
+		"The share back when a return counts only if it is held for N days; 0 counts a return even if it is lost again the next day.", asPercent,
 	},
 	{
 		"return", "share_goal_met_returned@", "If \"goal met\" counts as back", "share",
@@ -134,21 +134,18 @@ var dictionary = []Entry{
 }
 
 // Lookup returns the dictionary's entry for a statistic. An entry by its own
-// name goes before one for several.
+// name goes before one for several, and a number in the name takes the place of
+// N in the label.
 func Lookup(question, statistic string, positioned bool) (Entry, bool) {
-	suffix := ""
-	if positioned {
-		suffix = "@"
-	}
-	names := []string{statistic + suffix}
-	if stem, _, found := strings.Cut(statistic, "."); found {
-		names = append(names, stem+".*"+suffix)
-	}
-	for _, name := range names {
+	for _, name := range disclosure.TableNames(statistic, positioned) {
 		for _, e := range dictionary {
-			if e.Question == question && e.Statistic == name {
-				return e, true
+			if e.Question != question || e.Statistic != name {
+				continue
 			}
+			if stem := strings.TrimRight(statistic, "0123456789"); stem != statistic {
+				e.Label = strings.Replace(e.Label, " N ", " "+statistic[len(stem):]+" ", 1)
+			}
+			return e, true
 		}
 	}
 	return Entry{}, false

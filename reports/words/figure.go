@@ -16,6 +16,10 @@ const (
 	Withheld   = "withheld"
 )
 
+// notReachedReason begins the reason of a quantile that the curve does not
+// come to.
+const notReachedReason = "Not reached: "
+
 // entryOf finds a figure in the dictionary.
 func entryOf(f disclosure.Shown) (Entry, bool) {
 	_, _, x, err := result.SplitID(f.ID)
@@ -23,6 +27,18 @@ func entryOf(f disclosure.Shown) (Entry, bool) {
 		return Entry{}, false
 	}
 	return Lookup(f.Question, f.Statistic, x != "")
+}
+
+// IsShare says that a figure is a share from 0 to 1, printed as a percentage.
+func IsShare(f disclosure.Shown) bool {
+	e, _ := entryOf(f)
+	return e.form == asPercent
+}
+
+// IsWeeks says that a figure is a number of weeks, printed with one decimal.
+func IsWeeks(f disclosure.Shown) bool {
+	e, _ := entryOf(f)
+	return e.form == asWeeks
 }
 
 // Label names a figure: "Share back by week 12".
@@ -49,7 +65,7 @@ func Value(f disclosure.Shown) string {
 		return Fewer(f.ValueBelow)
 	case f.Status == result.Hidden:
 		return NotShown
-	case f.Value == nil && strings.HasSuffix(f.Statistic, "_weeks") && f.X == nil:
+	case f.Value == nil && strings.HasPrefix(f.Reason, notReachedReason):
 		return NotReached
 	case f.Value == nil:
 		return Withheld

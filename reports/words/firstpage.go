@@ -21,7 +21,7 @@ func First(r *disclosure.Released) FirstPage {
 	groups := Groups(r, "return")
 	page.Lead = lead(r, groups)
 	for _, g := range groups {
-		if g.InjuryType != "" && g.Site == "" {
+		if g.IsType() {
 			page.Types = append(page.Types, ReturnSentence(r, g))
 		}
 	}
@@ -94,8 +94,8 @@ func gaps(r *disclosure.Released) []Sentence {
 			Count(quarantined), Plural(quarantined, "row", "rows"), Plural(quarantined, "was", "were"))})
 	}
 	if waiting > 0 {
-		out = append(out, Sentence{Text: fmt.Sprintf("%s %s for the record they belong to and %s left out until it comes.",
-			Count(waiting), Plural(waiting, "row waits", "rows wait"), Plural(waiting, "is", "are"))})
+		out = append(out, Sentence{Text: fmt.Sprintf("%s %s left out until it comes.",
+			Count(waiting), Plural(waiting, "row waits for the record it belongs to and is", "rows wait for the record they belong to and are"))})
 	}
 	if s, ok := hiddenSentence(r); ok {
 		out = append(out, s)

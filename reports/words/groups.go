@@ -3,6 +3,8 @@ package words
 import (
 	"cmp"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"evenlimb/pipeline/disclosure"
@@ -20,6 +22,12 @@ type Group struct {
 
 // Whole says that the group is not narrowed by injury type or site.
 func (g Group) Whole() bool { return g.InjuryType == "" && g.Site == "" }
+
+// IsType says that the group is an injury type in the whole practice.
+func (g Group) IsType() bool { return g.InjuryType != "" && g.Site == "" }
+
+// IsSite says that the group is a site with all its injury types.
+func (g Group) IsSite() bool { return g.InjuryType == "" && g.Site != "" }
 
 // Groups returns the groups that have figures on the question: the whole
 // practice, then injury types, then sites, both in the order of the practice's
@@ -116,4 +124,19 @@ func (g Group) Along(r *disclosure.Released, statistic string) []disclosure.Show
 		}
 	}
 	return found
+}
+
+// AtWeek is the position of a week in a figure's id: "w12".
+func AtWeek(week float64) string { return "w" + strconv.FormatFloat(week, 'f', -1, 64) }
+
+// ShareRules are the group's statistics of the share back, the reported one
+// first, then the same by other rules, by name.
+func ShareRules(r *disclosure.Released, g Group) []string {
+	var rules []string
+	for _, f := range r.Picture(g.Picture) {
+		if (f.Statistic == "share" || strings.HasPrefix(f.Statistic, "share_")) && f.X != nil && !slices.Contains(rules, f.Statistic) {
+			rules = append(rules, f.Statistic)
+		}
+	}
+	return rules
 }

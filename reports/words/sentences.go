@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/pipeline/result"
@@ -112,7 +113,10 @@ func medianSentence(f disclosure.Shown) Sentence {
 	case f.Status == result.Hidden:
 		return say("The week by which half are back is not shown (too few people).", f)
 	case f.Value == nil:
-		return say("The week by which half are back is not reached in the time watched. "+f.Reason, f)
+		if rest, ok := strings.CutPrefix(f.Reason, notReachedReason); ok {
+			return say("Half are not back within the time watched: "+rest, f)
+		}
+		return say("The week by which half are back cannot be told yet. "+f.Reason, f)
 	default:
 		return say(fmt.Sprintf("Half are back by week %s (the data fit %s).", Decimal(*f.Value, 1), Interval(f)), f)
 	}

@@ -112,10 +112,12 @@ func TestValuesThatAreNotThere(t *testing.T) {
 	low := 12.0
 	open := figure("median_weeks", result.Withheld, 0)
 	open.Low = &low
+	open.Reason = "Not reached: by the end of follow-up 28 % were back."
 	for _, c := range []struct{ got, want string }{
 		{words.Value(figure("lost", result.Hidden, 10)), "fewer than 10"},
 		{words.Value(figure("lost", result.Hidden, 0)), words.NotShown},
-		{words.Value(figure("median_weeks", result.Withheld, 0)), words.NotReached},
+		{words.Value(open), words.NotReached},
+		{words.Value(figure("median_weeks", result.Withheld, 0)), words.Withheld},
 		{words.Value(figure("median_weeks", result.Hidden, 0)), words.NotShown},
 		{words.Value(figure("visit_spacing_days", result.Withheld, 0)), words.Withheld},
 		{words.Interval(open), "12.0 or more"},

@@ -165,7 +165,7 @@ func (m *maker) quantile(k kind, statistic string, share float64, persons int) {
 	}
 	if f.Value == nil {
 		f.Status = result.Withheld
-		f.Reason = fmt.Sprintf("By week 26, %.0f %% are back.", 100*k.at(26))
+		f.Reason = fmt.Sprintf("Not reached: by the end of follow-up %.0f %% were back.", 100*k.at(26))
 	}
 	m.add(f, "")
 }

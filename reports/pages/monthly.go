@@ -1,0 +1,151 @@
+package pages
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"slices"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
+)
+
+//go:embed style.css *.tmpl
+var files embed.FS
+
+// Picture is a plot as it stands in a page.
+type Picture struct {
+	Name   string // of its files: NAME.svg, NAME.png, NAME.csv
+	SVG    []byte // trusted: drawn by reports/figures
+	Absent string // why there is none, a sentence; empty when there is one
+}
+
+// Pictures are the plots of a monthly report.
+type Pictures struct {
+	Overview Picture            // all injury types side by side
+	Flow     Picture            // what became of everybody in the practice
+	Curves   map[string]Picture // by injury type
+}
+
+// Monthly writes the page of the clinic director's monthly report.
+func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
+	if err := r.Check(); err != nil {
+		return nil, err
+	}
+	c := r.Context()
+	view := monthlyView{
+		frame: frame{
+			Title:    fmt.Sprintf("%s: report for %s", c.Practice, words.Month(c.Month)),
+			Practice: c.Practice,
+			MadeUp:   c.MadeUp,
+			Caution:  words.CautionInBrief,
+		},
+		Month:    words.Month(c.Month),
+		Period:   words.Date(c.PeriodFrom) + " to " + words.Date(c.PeriodTo),
+		Batch:    c.AsOfBatch,
+		Received: words.Date(c.ReceivedOn),
+		Program:  c.Program,
+		Digest:   c.SettingsHash,
+		Audience: audienceText(r.Audience()),
+		First:    words.First(r),
+		Overview: pictures.Overview.view(),
+		FlowPlot: pictures.Flow.view(),
+		BySite:   bySite(r),
+		Data:     []table{received(r), reach(r), hiddenFigures(r)},
+		Methods:  words.Methods(r),
+		Settings: words.Settings(r),
+		Cautions: words.Cautions(),
+		Entries:  words.Dictionary(),
+	}
+	for _, g := range words.Groups(r, "return") {
+		if !g.IsType() {
+			continue
+		}
+		view.Types = append(view.Types, typeSection{
+			Anchor:  "type-" + g.InjuryType,
+			Label:   g.Label,
+			Lead:    words.ReturnSentence(r, g),
+			Plot:    pictures.Curves[g.InjuryType].view(),
+			Details: words.ReturnDetails(r, g),
+			Left:    slices.DeleteFunc([]table{shares(r, g), times(r, g)}, func(t table) bool { return len(t.Rows) == 0 }),
+			Right:   flow(r, g),
+			Rules:   sensitivities(r, g),
+		})
+	}
+	return render("monthly.html.tmpl", view)
+}
+
+// frame is what every page has.
+type frame struct {
+	Title    string
+	Practice string
+	MadeUp   bool
+	Caution  string
+}
+
+// MadeUpText is the banner of a made-up practice.
+func (frame) MadeUpText() string { return words.MadeUp }
+
+// Style is the one style sheet, inlined.
+func (frame) Style() (template.CSS, error) {
+	css, err := files.ReadFile("style.css")
+	return template.CSS(css), err //nolint:gosec // our own file, compiled in
+}
+
+type monthlyView struct {
+	frame
+	Month, Period, Received string
+	Batch                   int
+	Program, Digest         string
+	Audience                string
+	First                   words.FirstPage
+	Overview, FlowPlot      pictureView
+	Types                   []typeSection
+	BySite                  table
+	Data                    []table
+	Methods                 []words.Method
+	Settings                []string
+	Cautions                []string
+	Entries                 []words.Entry
+}
+
+type typeSection struct {
+	Anchor  string
+	Label   string
+	Lead    words.Sentence
+	Plot    pictureView
+	Details []words.Sentence
+	Left    []table // beside each other where the page is wide enough
+	Right   table
+	Rules   table
+}
+
+type pictureView struct {
+	SVG    template.HTML
+	Name   string
+	Absent string
+}
+
+func (p Picture) view() pictureView {
+	return pictureView{SVG: template.HTML(p.SVG), Name: p.Name, Absent: p.Absent} //nolint:gosec // drawn by reports/figures, which escapes its text
+}
+
+func audienceText(a disclosure.Audience) string {
+	if a == disclosure.Inside {
+		return "For the practice's own leadership and clinicians: smaller groups are shown. Do not pass on."
+	}
+	return "May circulate: small counts are hidden."
+}
+
+func render(name string, view any) ([]byte, error) {
+	t, err := template.ParseFS(files, "*.tmpl")
+	if err != nil {
+		return nil, fmt.Errorf("read the page templates: %w", err)
+	}
+	var out bytes.Buffer
+	if err := t.ExecuteTemplate(&out, name, view); err != nil {
+		return nil, fmt.Errorf("write the page: %w", err)
+	}
+	return out.Bytes(), nil
+}

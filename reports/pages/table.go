@@ -1,0 +1,199 @@
+package pages
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/reports/words"
+)
+
+// table is a table with a caption, column heads and a head to each row.
+type table struct {
+	Caption string
+	Head    []string
+	Rows    []row
+}
+
+type row struct {
+	Label  string
+	Depth  int  // how far it is set in: a part of what stands above
+	Sum    bool // a total
+	Cells  []string
+	Figure string // the id that the row is from; empty where there are several
+}
+
+// shares puts the leading shares under each other; a hidden one has no row.
+func shares(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "Share back at their target", Head: []string{"By", "Share", "The data fit", "People"}}
+	for _, f := range g.Along(r, "share") {
+		if f.Status == result.Hidden {
+			continue
+		}
+		t.Rows = append(t.Rows, row{
+			Label: "Week " + strconv.Itoa(int(*f.X)), Figure: f.ID,
+			Cells: []string{words.Value(f), words.Interval(f), words.Persons(f)},
+		})
+	}
+	return t
+}
+
+// times are the quantiles and the mean.
+func times(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "Time to return", Head: []string{"", "Weeks", "The data fit", "People"}}
+	add := func(f disclosure.Shown) {
+		if f.Status == result.Hidden {
+			return
+		}
+		t.Rows = append(t.Rows, row{
+			Label: words.Label(f), Figure: f.ID,
+			Cells: []string{strings.TrimSuffix(words.Value(f), " weeks"), words.Interval(f), words.Persons(f)},
+		})
+	}
+	for _, statistic := range []string{"lower_quartile_weeks", "median_weeks", "upper_quartile_weeks"} {
+		if f, ok := g.Figure(r, statistic, ""); ok {
+			add(f)
+		}
+	}
+	for _, f := range g.Along(r, "mean_weeks") {
+		add(f)
+	}
+	return t
+}
+
+// flowOrder is the order in which people pass the counts, the parts of a count
+// set in under it.
+var flowOrder = []struct {
+	statistic string
+	depth     int
+}{
+	{"began", 0},
+	{"no_usable", 1},
+	{"at_target", 1},
+	{"at_risk", 1},
+	{"returned", 2},
+	{"returned_provisional", 3},
+	{"ended_otherwise", 2},
+	{"lost", 2},
+	{"left_otherwise", 2},
+	{"in_care", 2},
+}
+
+// flow is what became of everybody who began.
+func flow(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "What became of everybody", Head: []string{"", "Episodes"}}
+	for _, o := range flowOrder {
+		if f, ok := g.Figure(r, o.statistic, ""); ok {
+			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f)}})
+		}
+	}
+	return t
+}
+
+// sensitivities put the leading share beside what it would be by other rules.
+func sensitivities(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "What the share would be by other rules", Head: []string{"Share back by week"}}
+	leads := g.Along(r, "share")
+	if !slices.ContainsFunc(leads, func(f disclosure.Shown) bool { return f.Value != nil }) {
+		return t
+	}
+	for _, f := range leads {
+		t.Head = append(t.Head, strconv.Itoa(int(*f.X)))
+	}
+	for _, statistic := range words.ShareRules(r, g) {
+		entry, _ := words.Lookup("return", statistic, true)
+		line := row{Label: entry.Label}
+		if statistic == "share" {
+			line.Label = "As reported"
+		}
+		for _, lead := range leads {
+			cell := words.None
+			if f, ok := g.Figure(r, statistic, words.AtWeek(*lead.X)); ok {
+				cell = words.Value(f)
+			}
+			line.Cells = append(line.Cells, cell)
+		}
+		t.Rows = append(t.Rows, line)
+	}
+	return t
+}
+
+// bySite puts the flow of the sites side by side, in the practice's order.
+func bySite(r *disclosure.Released) table {
+	columns := []string{"began", "at_risk", "returned", "ended_otherwise", "lost", "in_care"}
+	t := table{Caption: "Episodes by site, in the practice's order", Head: []string{"Site"}}
+	for _, c := range columns {
+		e, _ := words.Lookup("return", c, false)
+		t.Head = append(t.Head, e.Label)
+	}
+	for _, g := range words.Groups(r, "return") {
+		if !g.IsSite() {
+			continue
+		}
+		line := row{Label: g.Label}
+		for _, c := range columns {
+			cell := words.None
+			if f, ok := g.Figure(r, c, ""); ok {
+				cell = words.Value(f)
+			}
+			line.Cells = append(line.Cells, cell)
+		}
+		t.Rows = append(t.Rows, line)
+	}
+	return t
+}
+
+// received is the reconciliation of all rows, by sender, with the sum.
+func received(r *disclosure.Released) table {
+	t := table{
+		Caption: "Rows read = accepted + duplicates + corrections + withdrawals + set aside",
+		Head:    []string{"Sender", "Files", "Rows read", "Accepted", "Duplicates", "Corrections", "Withdrawals", "Set aside", "Waiting"},
+	}
+	sum := make([]int, len(t.Head)-1)
+	for _, f := range r.Context().Files {
+		line := row{Label: f.Sender}
+		for i, n := range []int{f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting} {
+			line.Cells = append(line.Cells, words.Count(n))
+			sum[i] += n
+		}
+		t.Rows = append(t.Rows, line)
+	}
+	total := row{Label: "All senders", Sum: true}
+	for _, n := range sum {
+		total.Cells = append(total.Cells, words.Count(n))
+	}
+	t.Rows = append(t.Rows, total)
+	return t
+}
+
+// reach says how far each site's data go.
+func reach(r *disclosure.Released) table {
+	t := table{Caption: "How far the data reach", Head: []string{"Site", "Data through", ""}}
+	for _, s := range r.Context().Sites {
+		note := ""
+		switch {
+		case s.DataThrough.IsZero():
+			note = "nothing received"
+		case s.Silent:
+			note = "silent: ends before the month does"
+		}
+		t.Rows = append(t.Rows, row{Label: s.Label, Cells: []string{words.Date(s.DataThrough), note}})
+	}
+	return t
+}
+
+// hiddenFigures says how many figures are hidden, and why.
+func hiddenFigures(r *disclosure.Released) table {
+	shown, hidden, withheld := r.Counts()
+	t := table{Caption: "Figures shown and hidden (a curve counts once)", Head: []string{"", "Figures"}}
+	t.Rows = append(t.Rows, row{Label: "Shown", Cells: []string{words.Count(shown)}})
+	t.Rows = append(t.Rows, row{Label: "Hidden by the small-count rules", Cells: []string{words.Count(hidden)}})
+	for _, h := range r.HiddenBy() {
+		t.Rows = append(t.Rows, row{Label: h.Reason, Depth: 1, Cells: []string{words.Count(h.Figures)}})
+	}
+	t.Rows = append(t.Rows, row{Label: "Withheld by their method", Cells: []string{words.Count(withheld)}})
+	t.Rows = append(t.Rows, row{Label: "All", Sum: true, Cells: []string{words.Count(shown + hidden + withheld)}})
+	return t
+}
