@@ -2,7 +2,6 @@ package warehouse
 
 import (
 	"context"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,15 +14,8 @@ import (
 func smallLanding(t *testing.T, dir string) (path string, practice *settings.Practice) {
 	t.Helper()
 	path = filepath.Join(dir, "landing.duckdb")
-	l, err := OpenLanding(context.Background(), path, Engine{Threads: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	rng := rand.New(rand.NewPCG(7, 7))
-	land(t, l.db, "", arrange(rng, drawHistories(rng, 40), 3), 3)
-	if err := l.Close(); err != nil {
-		t.Fatal(err)
-	}
+	landMade(t, path, 7, 40)
+	var err error
 	practice, err = settings.Parse([]byte(testSettings), "practice.toml")
 	if err != nil {
 		t.Fatal(err)

@@ -3,6 +3,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -11,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/duckdb/duckdb-go/v2"
 
 	"evenlimb/pipeline/export"
 )
@@ -82,7 +85,7 @@ func (d *drawer) episode(i int) {
 	rng := d.rng
 	site := d.pick("north", "south")
 	id := fmt.Sprintf("E%04d", i)
-	start := time.Date(2024, 7, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, rng.IntN(600))
+	start := time.Date(2024, 7, 1, 0, 0, 0, 0, time.UTC).AddDate(0, 0, rng.IntN(700))
 	length := 20 + rng.IntN(200)
 	first := cells{
 		"episode_id": id, "person_id": fmt.Sprintf("P%03d", rng.IntN(1+i)), "site": site, "side": d.pick("left", "right"), "start_date": dayText(start, 0),
@@ -90,8 +93,18 @@ func (d *drawer) episode(i int) {
 		"target_set_on": dayText(start, rng.IntN(40)),
 	}
 	if rng.Float64() < 0.4 {
-		first["end_date"] = dayText(start, length)
+		first["end_date"] = dayText(start, length-rng.IntN(2)*rng.IntN(20))
+		if rng.Float64() < 0.1 {
+			first["end_date"] = dayText(start, -3) // such an episode cannot be used
+		}
 		first["end_reason"] = d.pick("goal_met", "self_discharged", "lost_contact", "surgery", "new_injury", "transferred", "died")
+	}
+	if i%10 == 0 { // back so recently that nobody knows whether it holds
+		start, length = testDay.AddDate(0, 0, -60), 60
+		first["start_date"], first["stage_at_start"], first["target_set_on"] = dayText(start, 0), "walking", dayText(start, 0)
+		delete(first, "end_date")
+		delete(first, "end_reason")
+		d.add("milestones", site, cells{"milestone_id": id + "-late", "episode_id": id, "reached_on": dayText(start, 55), "stage": "full_performance"}, func(cells) {})
 	}
 	if first["target_stage"] == "" || rng.Float64() < 0.1 {
 		delete(first, "target_set_on")
@@ -171,24 +184,18 @@ func arrange(rng *rand.Rand, histories []history, batches int) []placed {
 	return out
 }
 
-// execer is what land writes through.
-type execer interface {
-	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
-}
-
-// land writes placed versions into a landing store; prefix is its name and a
-// point where it is attached. Batch n is received on testDay less as many days
+// land writes placed versions into a landing store; catalog is the name under
+// which the connection has it. Batch n is received on testDay less as many days
 // as batches follow.
-func land(tb testing.TB, db execer, prefix string, versions []placed, batches int) {
+func land(tb testing.TB, conn *sql.Conn, catalog string, versions []placed, batches int) {
 	tb.Helper()
-	ctx := context.Background()
 	exec := func(statement string, args ...any) {
-		if _, err := db.ExecContext(ctx, statement, args...); err != nil {
+		if _, err := conn.ExecContext(context.Background(), statement, args...); err != nil {
 			tb.Fatalf("%.120s: %v", statement, err)
 		}
 	}
 	for b := 1; b <= batches; b++ {
-		exec("insert into "+prefix+"batches values (?, ?, 'closed', 'test')", b, testDay.AddDate(0, 0, b-batches))
+		exec("insert into "+catalog+".batches values (?, ?, 'closed', 'test')", b, testDay.AddDate(0, 0, b-batches))
 	}
 	type place struct {
 		batch int
@@ -208,45 +215,62 @@ func land(tb testing.TB, db execer, prefix string, versions []placed, batches in
 		return strings.Compare(a.path, b.path)
 	}) {
 		number[p] = i + 1
-		exec("insert into "+prefix+"files by name select ?::integer as file, ?::integer as batch, ? as sender, ? as path, ? as sha256, 1 as bytes, ? as table_name, "+
+		exec("insert into "+catalog+".files by name select ?::integer as file, ?::integer as batch, ? as sender, ? as path, ? as sha256, 1 as bytes, ? as table_name, "+
 			"1 as rows_read, 1 as accepted, 0 as duplicates, 0 as corrections, 0 as withdrawals, 0 as quarantined",
 			i+1, p.batch, files[p].sender, p.path, fmt.Sprintf("%064x", i+1), files[p].table)
 	}
 	for _, table := range export.Tables() {
-		landTable(exec, prefix, table, byTable[table.Name], func(v placed) int { return number[place{v.batch, v.path}] })
+		landTable(tb, conn, catalog, table, byTable[table.Name], func(v placed) int { return number[place{v.batch, v.path}] })
 	}
 }
 
-func landTable(exec func(string, ...any), prefix string, table export.Table, versions []placed, file func(placed) int) {
+// landTable writes the versions of one table: as text into a table of its own,
+// and from there into the store, where the engine reads them by their types.
+func landTable(tb testing.TB, conn *sql.Conn, catalog string, table export.Table, versions []placed, file func(placed) int) {
+	tb.Helper()
 	columns := []string{"_sender", "_batch", "_file", "_line", "_action", "_key"}
 	for _, c := range table.Columns {
 		columns = append(columns, c.Name)
 	}
-	place := "(" + strings.TrimSuffix(strings.Repeat("?, ", len(columns)), ", ") + ")"
-	for chunk := range slices.Chunk(versions, 200) {
-		var args []any
-		for _, v := range chunk {
-			action := "accepted"
-			if v.withdrawn {
-				action = "withdrawal"
-			}
-			header, row := columns[6:], make([]string, len(table.Columns))
-			for i, name := range header {
-				row[i] = absent
-				if cell := v.cells[name]; cell != "" {
-					row[i] = cell
-				}
-			}
-			args = append(args, v.sender, strconv.Itoa(v.batch), strconv.Itoa(file(v)), strconv.Itoa(v.line), action, caseKey(table, header, row))
-			for _, cell := range row {
-				if cell == absent {
-					args = append(args, nil)
-					continue
-				}
-				args = append(args, cell)
+	ctx := context.Background()
+	statement := func(s string) {
+		if _, err := conn.ExecContext(ctx, s); err != nil {
+			tb.Fatalf("%.120s: %v", s, err)
+		}
+	}
+	statement("create or replace temp table incoming (" + strings.Join(columns, " varchar, ") + " varchar)")
+	err := conn.Raw(func(raw any) error {
+		rows, err := duckdb.NewAppender(raw.(driver.Conn), "temp", "main", "incoming")
+		if err != nil {
+			return err
+		}
+		for _, v := range versions {
+			if err := rows.AppendRow(incoming(v, table, columns, file(v))...); err != nil {
+				return err
 			}
 		}
-		exec("insert into "+prefix+table.Name+" ("+strings.Join(columns, ", ")+") values "+
-			strings.TrimSuffix(strings.Repeat(place+", ", len(chunk)), ", "), args...)
+		return rows.Close()
+	})
+	if err != nil {
+		tb.Fatal(err)
 	}
+	statement("insert into " + catalog + "." + table.Name + " (" + strings.Join(columns, ", ") + ") select * from temp.main.incoming")
+	statement("drop table temp.main.incoming")
+}
+
+func incoming(v placed, table export.Table, columns []string, file int) []driver.Value {
+	action := "accepted"
+	if v.withdrawn {
+		action = "withdrawal"
+	}
+	header := columns[6:]
+	row, values := make([]string, len(header)), make([]driver.Value, len(header))
+	for i, name := range header {
+		row[i] = absent
+		if cell := v.cells[name]; cell != "" {
+			row[i], values[i] = cell, cell
+		}
+	}
+	lineage := []driver.Value{v.sender, strconv.Itoa(v.batch), strconv.Itoa(file), strconv.Itoa(v.line), action, caseKey(table, header, row)}
+	return append(lineage, values...)
 }
