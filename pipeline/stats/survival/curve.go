@@ -61,7 +61,7 @@ type fit struct {
 //
 // Cost: linear in the rows on whole days, else one radix sort.
 func KaplanMeier(in Data, opt Options) (*Curve, error) {
-	if err := in.check(1); err != nil {
+	if err := in.Check(1); err != nil {
 		return nil, fmt.Errorf("Kaplan-Meier: %w", err)
 	}
 	f, err := newFit(in, 1, opt)
@@ -97,7 +97,7 @@ func AalenJohansen(in Data, causes int, opt Options) ([]*Curve, error) {
 	if causes < 1 {
 		return nil, fmt.Errorf("Aalen-Johansen: %d causes: %w", causes, stats.ErrRange)
 	}
-	if err := in.check(causes); err != nil {
+	if err := in.Check(causes); err != nil {
 		return nil, fmt.Errorf("Aalen-Johansen: %w", err)
 	}
 	f, err := newFit(in, causes, opt)
@@ -118,7 +118,7 @@ func newFit(in Data, causes int, opt Options) (*fit, error) {
 		return nil, err
 	}
 	f := &fit{in: in, opt: opt, table: newTable(in, causes), variance: opt.Variance}
-	f.codes, f.persons = in.persons()
+	f.codes, f.persons = in.Persons()
 	if f.variance == AutoVariance {
 		f.variance = Greenwood
 		if f.persons < len(in.Time) || in.weighted() {

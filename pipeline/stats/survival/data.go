@@ -87,8 +87,9 @@ func (o Options) withDefaults() (Options, error) {
 	return o, nil
 }
 
-// check refuses data that no estimate can use; causes is the largest event code.
-func (d Data) check(causes int) error {
+// Check returns the error with which the estimates refuse data that they cannot
+// use; causes is the largest event code.
+func (d Data) Check(causes int) error {
 	n := len(d.Time)
 	if n == 0 {
 		return fmt.Errorf("time: %w", stats.ErrEmpty)
@@ -157,9 +158,9 @@ func (d Data) weighted() bool {
 	return false
 }
 
-// persons numbers the persons 0..m-1 in order of first appearance; with Person
+// Persons numbers the persons 0..m-1 in order of first appearance; with Person
 // nil the rows are the persons and codes is nil.
-func (d Data) persons() (codes []int, m int) {
+func (d Data) Persons() (codes []int, m int) {
 	if d.Person == nil {
 		return nil, len(d.Time)
 	}

@@ -1,12 +1,11 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"evenlimb/pipeline/stats"
 )
 
 // ShareDifference estimates by how much the share at time t differs between
@@ -24,7 +23,7 @@ import (
 //
 // Cost: constant; with shared persons linear in the rows.
 func ShareDifference(a, b *Curve, t float64) (stats.Estimate, error) {
-	if err := comparable(a, b); err != nil {
+	if err := sameKind(a, b); err != nil {
 		return stats.Estimate{}, fmt.Errorf("difference of shares: %w", err)
 	}
 	if math.IsNaN(t) || math.IsInf(t, 0) {
@@ -38,7 +37,7 @@ func ShareDifference(a, b *Curve, t float64) (stats.Estimate, error) {
 		ub, _ := b.fit.influences(b.Cause, t)
 		se = jointError(a.fit, b.fit, ua, ub)
 	}
-	e := differ(a, b, x, y, se, persons, 1)
+	e := differ(a.Level, x, y, se, persons, 1)
 	e.Method = "difference of shares, " + differenceMethod(a, b, shared)
 	if se == 0 && len(e.Warnings) == 0 {
 		e.Warnings = append(e.Warnings, stats.Warning{Code: "no-interval", Text: "Neither group has had an event; no interval can be computed."})
@@ -51,7 +50,7 @@ func ShareDifference(a, b *Curve, t float64) (stats.Estimate, error) {
 // errors, method and cost are as for ShareDifference and Curve.MeanWithout;
 // the unit is that of the times.
 func MeanDifference(a, b *Curve, horizon float64) (stats.Estimate, error) {
-	if err := comparable(a, b); err != nil {
+	if err := sameKind(a, b); err != nil {
 		return stats.Estimate{}, fmt.Errorf("difference of means: %w", err)
 	}
 	x, err := a.MeanWithout(horizon)
@@ -69,12 +68,12 @@ func MeanDifference(a, b *Curve, horizon float64) (stats.Estimate, error) {
 		_, ub := b.fit.influences(b.Cause, horizon)
 		se = jointError(a.fit, b.fit, ua, ub)
 	}
-	e := differ(a, b, x, y, se, persons, horizon)
+	e := differ(a.Level, x, y, se, persons, horizon)
 	e.Method = "difference of restricted means, " + differenceMethod(a, b, shared)
 	return e, nil
 }
 
-func comparable(a, b *Curve) error {
+func sameKind(a, b *Curve) error {
 	if a.Cause != b.Cause {
 		return fmt.Errorf("curves of causes %d and %d: %w", a.Cause, b.Cause, stats.ErrRange)
 	}
@@ -84,11 +83,11 @@ func comparable(a, b *Curve) error {
 	return nil
 }
 
-func differ(a, b *Curve, x, y stats.Estimate, se float64, persons int, most float64) stats.Estimate {
-	z := distuv.UnitNormal.Quantile(0.5 + a.Level/2)
+func differ(level float64, x, y stats.Estimate, se float64, persons int, most float64) stats.Estimate {
+	z := distuv.UnitNormal.Quantile(0.5 + level/2)
 	d := x.Value - y.Value
 	return stats.Estimate{
-		Value: d, SE: se, Level: a.Level,
+		Value: d, SE: se, Level: level,
 		Low: math.Max(-most, d-z*se), High: math.Min(most, d+z*se),
 		N: persons, Events: x.Events + y.Events,
 		Warnings: append(x.Warnings, y.Warnings...),

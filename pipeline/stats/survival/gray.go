@@ -1,11 +1,10 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 
 	"gonum.org/v1/gonum/mat"
-
-	"evenlimb/pipeline/stats"
 )
 
 // GrayTest tests whether groups of persons differ in the share that has the
@@ -31,11 +30,11 @@ import (
 // Cost: a radix sort, then two passes of rows plus times x n^3.
 func GrayTest(in Data, group []int, n int, strata []int) (Test, error) {
 	if in.Entry != nil {
-		return Test{}, fmt.Errorf("Gray's test with late entry: %w", stats.ErrRange)
+		return Test{}, fmt.Errorf("test by Gray with late entry: %w", stats.ErrRange)
 	}
 	gs, err := newGroups(in, group, n, 2, strata)
 	if err != nil {
-		return Test{}, fmt.Errorf("Gray's test: %w", err)
+		return Test{}, fmt.Errorf("test by Gray: %w", err)
 	}
 	out := Test{Observed: make([]float64, n), Expected: make([]float64, n), N: len(in.Time), Method: "Gray's test"}
 	if len(gs.strata) > 1 {
@@ -47,14 +46,14 @@ func GrayTest(in Data, group []int, n int, strata []int) (Test, error) {
 	}
 	out.Events = int(sum(out.Observed))
 	if out.Events == 0 {
-		return Test{}, fmt.Errorf("Gray's test, cause 1: %w", stats.ErrNoEvents)
+		return Test{}, fmt.Errorf("test by Gray, cause 1: %w", stats.ErrNoEvents)
 	}
 	u := make([]float64, n)
 	for g := range u {
 		u[g] = out.Observed[g] - out.Expected[g]
 	}
 	if out.Statistic, out.DF, out.P, err = chiSquare(u, v); err != nil {
-		return Test{}, fmt.Errorf("Gray's test: %w", err)
+		return Test{}, fmt.Errorf("test by Gray: %w", err)
 	}
 	return out, nil
 }

@@ -1,11 +1,10 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
 	"fmt"
 
 	"gonum.org/v1/gonum/mat"
-
-	"evenlimb/pipeline/stats"
 )
 
 // LogRank tests whether groups of persons have the event at different rates,

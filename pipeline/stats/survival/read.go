@@ -183,3 +183,14 @@ func (c *Curve) beyondWarning(t float64) stats.Warning {
 func (c *Curve) copyWarnings() []stats.Warning {
 	return append([]stats.Warning(nil), c.Warnings...)
 }
+
+// Before is the share just before time t.
+func (c *Curve) Before(t float64) float64 {
+	if j := c.indexBefore(t); j >= 0 {
+		return c.Value[j]
+	}
+	if c.Cause == 0 {
+		return 1
+	}
+	return 0
+}

@@ -1,15 +1,14 @@
 package survival
 
 import (
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/order"
 	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
-
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/survival/internal/order"
 )
 
 // Test is the outcome of a test of whether groups differ.
@@ -52,7 +51,7 @@ type groups struct {
 
 // newGroups checks and sorts the rows. strata nil is a single stratum.
 func newGroups(in Data, group []int, n, causes int, strata []int) (*groups, error) {
-	if err := in.check(causes); err != nil {
+	if err := in.Check(causes); err != nil {
 		return nil, err
 	}
 	if in.Weight != nil {
