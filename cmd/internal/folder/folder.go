@@ -64,29 +64,3 @@ func WriteFile(path string, data []byte) (err error) {
 	}
 	return os.Rename(tmp.Name(), path)
 }
-
-// WriteFolder writes files (by slash-separated name) into a folder that appears
-// whole: it is made under a temporary name and renamed. path must not exist.
-func WriteFolder(path string, files map[string][]byte) (err error) {
-	if err := os.MkdirAll(filepath.Dir(path), FolderMode); err != nil {
-		return fmt.Errorf("make %s: %w", filepath.Dir(path), err)
-	}
-	tmp, err := os.MkdirTemp(filepath.Dir(path), ".writing-*")
-	if err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
-	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, os.RemoveAll(tmp))
-		}
-	}()
-	for name, data := range files {
-		if err := WriteFile(filepath.Join(tmp, filepath.FromSlash(name)), data); err != nil {
-			return err
-		}
-	}
-	if err := os.Rename(tmp, path); err != nil {
-		return fmt.Errorf("put %s in place: %w", path, err)
-	}
-	return nil
-}

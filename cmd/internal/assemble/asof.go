@@ -1,0 +1,136 @@
+// Package assemble puts the stages together: a warehouse as of one batch, and
+// from it the figures of one month and what reports say around them. The same
+// code serves the night, a report made again, and whoever asks in between.
+package assemble
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"evenlimb/cmd/internal/folder"
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// AsOf is the practice as it was known in one batch.
+type AsOf struct {
+	Batch     warehouse.Batch
+	Practice  *settings.Practice // the settings of that batch
+	Files     []warehouse.FileRecord
+	Warehouse *warehouse.Warehouse
+
+	scratch string // a folder to take away with it; empty when the warehouse stays
+}
+
+// Steps is told how far a build is.
+type Steps func(what string, done, of int)
+
+// Build makes a warehouse of a batch at path and leaves it closed.
+func Build(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, path string, steps Steps) error {
+	known, err := read(ctx, dir, engine, batch)
+	if err != nil {
+		return err
+	}
+	return warehouse.Build(ctx, warehouse.BuildInput{
+		Landing: dir.Landing(), Out: path, Batch: batch, Settings: known.Practice, Engine: engine, Progress: steps,
+	})
+}
+
+// OpenBuilt opens a warehouse that was built for a batch.
+func OpenBuilt(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, path string) (*AsOf, error) {
+	a, err := read(ctx, dir, engine, batch)
+	if err != nil {
+		return nil, err
+	}
+	a.Warehouse, err = warehouse.Open(ctx, path, engine)
+	return a, err
+}
+
+// Open builds a warehouse of a batch for passing use; Close takes it away.
+func Open(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, steps Steps) (a *AsOf, err error) {
+	scratch, err := os.MkdirTemp(string(dir), ".as-of-*")
+	if err != nil {
+		return nil, fmt.Errorf("make room for a warehouse as of batch %d: %w", batch, err)
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(scratch))
+		}
+	}()
+	path := filepath.Join(scratch, "warehouse.duckdb")
+	if err := Build(ctx, dir, engine, batch, path, steps); err != nil {
+		return nil, err
+	}
+	a, err = OpenBuilt(ctx, dir, engine, batch, path)
+	if err != nil {
+		return nil, err
+	}
+	a.scratch = scratch
+	return a, nil
+}
+
+// Close closes the warehouse, and takes it away if it was built in passing.
+func (a *AsOf) Close() error {
+	err := a.Warehouse.Close()
+	if a.scratch != "" {
+		err = errors.Join(err, os.RemoveAll(a.scratch))
+	}
+	return err
+}
+
+// read reads what the landing store knows about a batch.
+func read(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int) (a *AsOf, err error) {
+	err = WithLanding(ctx, dir, engine, func(l *warehouse.Landing) error {
+		a = &AsOf{}
+		if a.Batch, err = l.Batch(ctx, batch); err != nil {
+			return err
+		}
+		if a.Practice, err = l.PracticeAt(ctx, batch); err != nil {
+			return err
+		}
+		a.Files, err = l.Files(ctx, batch)
+		return err
+	})
+	return a, err
+}
+
+// WithLanding opens the landing store, hands it over, and closes it again, so
+// that no build ever meets it open.
+func WithLanding(ctx context.Context, dir folder.Dir, engine warehouse.Engine, use func(*warehouse.Landing) error) (err error) {
+	landing, err := warehouse.OpenLanding(ctx, dir.Landing(), engine)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, landing.Close()) }()
+	return use(landing)
+}
+
+// OpenMonth is Open with the figures of a month written into the warehouse.
+func OpenMonth(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, month time.Time, steps Steps) (*AsOf, error) {
+	a, err := Open(ctx, dir, engine, batch, steps)
+	if err != nil {
+		return nil, err
+	}
+	give := func(err error) (*AsOf, error) { return nil, errors.Join(err, a.Close()) }
+	figures, err := a.Month(ctx, month)
+	if err != nil {
+		return give(err)
+	}
+	if err := a.Warehouse.Close(); err != nil {
+		return give(err)
+	}
+	path := filepath.Join(a.scratch, "warehouse.duckdb")
+	if err := warehouse.WriteFigures(ctx, path, engine, figures, nil); err != nil {
+		return give(err)
+	}
+	reopened, err := warehouse.Open(ctx, path, engine)
+	if err != nil {
+		return give(err)
+	}
+	a.Warehouse = reopened
+	return a, nil
+}

@@ -1,0 +1,147 @@
+// Package sameness proves that reports can be made again byte for byte: it runs
+// the built program over a practice folder in one surrounding after another and
+// compares every file under reports/ with what stood there first.
+package sameness
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// Surrounding is what a run must not depend on.
+type Surrounding struct {
+	Name    string
+	Env     []string // NAME=value, over the caller's own
+	Threads int      // of the database; 0 leaves the settings alone
+	Folder  string   // the name the practice folder is moved to; empty: it stays
+}
+
+// Surroundings are those that every practice is tried in.
+func Surroundings() []Surrounding {
+	return []Surrounding{
+		{Name: "as it was"},
+		{Name: "another time zone and locale", Env: []string{"TZ=Pacific/Chatham", "LANG=tr_TR.UTF-8", "LC_ALL=tr_TR.UTF-8"}, Threads: 2},
+		{Name: "one processor, one database thread", Env: []string{"GOMAXPROCS=1"}, Threads: 1},
+		{Name: "four database threads, another folder", Env: []string{"GOMAXPROCS=2"}, Threads: 4, Folder: "elsewhere with a blank"},
+	}
+}
+
+// Check deletes the warehouse and the reports, runs `nightly` in each
+// surrounding, and returns an error that names the files that differ. It leaves
+// the practice folder where the last surrounding put it, and returns where.
+func Check(ctx context.Context, program, dir string, all []Surrounding) (string, error) {
+	want, err := Tree(filepath.Join(dir, "reports"))
+	if err != nil {
+		return dir, err
+	}
+	if len(want) == 0 {
+		return dir, fmt.Errorf("%s holds no reports to compare", dir)
+	}
+	for _, s := range all {
+		if s.Folder != "" {
+			moved := filepath.Join(filepath.Dir(dir), s.Folder)
+			if err := os.Rename(dir, moved); err != nil {
+				return dir, err
+			}
+			dir = moved
+		}
+		if err := again(ctx, program, dir, s); err != nil {
+			return dir, fmt.Errorf("%s: %w", s.Name, err)
+		}
+		got, err := Tree(filepath.Join(dir, "reports"))
+		if err != nil {
+			return dir, err
+		}
+		if changed := Diff(want, got); len(changed) > 0 {
+			return dir, fmt.Errorf("%s: %d files under reports/ differ: %s", s.Name, len(changed), strings.Join(changed, ", "))
+		}
+	}
+	return dir, nil
+}
+
+func again(ctx context.Context, program, dir string, s Surrounding) error {
+	for _, name := range []string{"warehouse.duckdb", "reports"} {
+		if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
+			return err
+		}
+	}
+	if s.Threads > 0 {
+		if err := setThreads(filepath.Join(dir, "practice.toml"), s.Threads); err != nil {
+			return err
+		}
+	}
+	cmd := exec.CommandContext(ctx, program, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
+	cmd.Env = append(os.Environ(), s.Env...)
+	var out bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &out
+	if err := cmd.Run(); err != nil {
+		return fmt.Errorf("%w: %s", err, out.String())
+	}
+	return nil
+}
+
+var threadsLine = regexp.MustCompile(`(?m)^threads = \d+$`)
+
+// setThreads writes the number of database threads into the settings file.
+func setThreads(path string, threads int) error {
+	text, err := os.ReadFile(path) //nolint:gosec // the settings of the folder under test
+	if err != nil {
+		return err
+	}
+	line := fmt.Sprintf("threads = %d", threads)
+	switch {
+	case threadsLine.Match(text):
+		text = threadsLine.ReplaceAll(text, []byte(line))
+	case bytes.Contains(text, []byte("\n[engine]\n")):
+		text = bytes.Replace(text, []byte("\n[engine]\n"), []byte("\n[engine]\n"+line+"\n"), 1)
+	default:
+		text = append(text, []byte("\n[engine]\n"+line+"\n")...)
+	}
+	return os.WriteFile(path, text, 0o600)
+}
+
+// Tree returns the SHA-256 of every file below a folder, by slash-separated path.
+func Tree(dir string) (map[string]string, error) {
+	sums := map[string]string{}
+	err := filepath.WalkDir(dir, func(path string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(path) //nolint:gosec // a file of the folder under test
+		if err != nil {
+			return err
+		}
+		name, err := filepath.Rel(dir, path)
+		sum := sha256.Sum256(data)
+		sums[filepath.ToSlash(name)] = hex.EncodeToString(sum[:])
+		return err
+	})
+	return sums, err
+}
+
+// Diff returns the paths that are missing from one side or differ, in order.
+func Diff(want, got map[string]string) []string {
+	var changed []string
+	for path, sum := range want {
+		if got[path] != sum {
+			changed = append(changed, path)
+		}
+	}
+	for path := range got {
+		if _, ok := want[path]; !ok {
+			changed = append(changed, path)
+		}
+	}
+	slices.Sort(changed)
+	return slices.Compact(changed)
+}
