@@ -1,0 +1,210 @@
+package monthly
+
+import (
+	"archive/zip"
+	"bytes"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"encoding/json"
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/reports/internal/sample"
+	"evenlimb/reports/words"
+)
+
+func compose(t *testing.T, r *disclosure.Released) map[string][]byte {
+	t.Helper()
+	files, err := Compose(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return files
+}
+
+// TestCompose makes one report and looks at each of its files; drawing takes
+// most of the time, so it is made twice only.
+func TestCompose(t *testing.T) {
+	r := sample.Month(t)
+	files := compose(t, r)
+	t.Run("files", func(t *testing.T) { wantFiles(t, files) })
+	t.Run("same bytes again", func(t *testing.T) { wantSameBytes(t, files) })
+	t.Run("manifest", func(t *testing.T) { wantManifest(t, files) })
+	t.Run("figures", func(t *testing.T) { wantFigures(t, r, files["figures.csv"]) })
+	t.Run("workbook", func(t *testing.T) { wantWorkbook(t, files["monthly.xlsx"]) })
+	t.Run("page", func(t *testing.T) {
+		for _, name := range []string{"return.calf_strain.24m", "return.by_injury_type"} {
+			if !bytes.Contains(files["monthly.html"], files["plots/"+name+".svg"]) {
+				t.Errorf("the page does not hold the picture %s", name)
+			}
+		}
+	})
+}
+
+func wantFiles(t *testing.T, files map[string][]byte) {
+	t.Helper()
+	var want []string
+	for _, name := range []string{
+		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
+		"return.by_injury_type", "return.calf_strain.24m", "return.hamstring_strain.24m",
+	} {
+		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
+	}
+	want = append([]string{"figures.csv", "manifest.json", "monthly.html", "monthly.xlsx"}, want...)
+	if got := slices.Sorted(maps.Keys(files)); !slices.Equal(got, want) {
+		t.Errorf("files %q\nwant  %q", got, want)
+	}
+	for name, data := range files {
+		if !strings.HasSuffix(name, ".png") && !strings.HasSuffix(name, ".xlsx") && bytes.Contains(data, []byte("NaN")) {
+			t.Errorf("%s holds a NaN", name)
+		}
+	}
+}
+
+// wantSameBytes composes again from figures in another order and in another
+// time zone.
+func wantSameBytes(t *testing.T, files map[string][]byte) {
+	t.Helper()
+	local := time.Local
+	time.Local = time.FixedZone("elsewhere", -9*3600)
+	defer func() { time.Local = local }()
+	set := sample.Set()
+	slices.Reverse(set.Figures)
+	slices.Reverse(set.Totals)
+	again := compose(t, sample.Release(t, set, sample.Context()))
+	for name, data := range files {
+		if !bytes.Equal(data, again[name]) {
+			t.Errorf("%s differs the second time", name)
+		}
+	}
+}
+
+func wantManifest(t *testing.T, files map[string][]byte) {
+	t.Helper()
+	var m manifestFile
+	if err := json.Unmarshal(files["manifest.json"], &m); err != nil {
+		t.Fatal(err)
+	}
+	if m.Month != "2026-06" || m.Inputs.Batch != 9 || m.Inputs.Settings != "9b8a7c6d5e4f" || m.Audience != "circulating" || m.Inputs.Senders[0].Quarantined != 3 {
+		t.Errorf("%+v", m)
+	}
+	if len(m.Files) != len(files)-1 {
+		t.Errorf("%d files listed, %d written beside the manifest", len(m.Files), len(files)-1)
+	}
+	for _, f := range m.Files {
+		sum := sha256.Sum256(files[f.Name])
+		if f.SHA256 != hex.EncodeToString(sum[:]) || f.Bytes != len(files[f.Name]) {
+			t.Errorf("%s: %+v does not match the file", f.Name, f)
+		}
+	}
+}
+
+func wantFigures(t *testing.T, r *disclosure.Released, data []byte) {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(rows[0], figureColumns) || len(rows)-1 != len(r.Figures()) {
+		t.Fatalf("%d rows under %q, %d figures", len(rows)-1, rows[0], len(r.Figures()))
+	}
+	at := func(row []string, column string) string { return row[slices.Index(figureColumns, column)] }
+	hidden := 0
+	for _, row := range rows[1:] {
+		f, ok := r.Lookup(at(row, "figure_id"))
+		if !ok || at(row, "status") != string(f.Status) || at(row, "shown_as") != words.Value(f) {
+			t.Errorf("%q", row)
+		}
+		if f.Status != result.Hidden {
+			continue
+		}
+		hidden++
+		for _, column := range []string{"value", "low", "high", "level", "std_error", "persons", "episodes", "events", "exposure", "missing", "warnings", "inputs_hash"} {
+			if at(row, column) != "" {
+				t.Errorf("%s is hidden and its %s is %q", f.ID, column, at(row, column))
+			}
+		}
+	}
+	if hidden == 0 {
+		t.Error("no hidden figure in the sample")
+	}
+}
+
+func wantWorkbook(t *testing.T, data []byte) {
+	t.Helper()
+	book, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := book.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
+	want := []string{"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities", "Data", "Methods", "Dictionary", "Cautions"}
+	if got := book.GetSheetList(); !slices.Equal(got, want) {
+		t.Fatalf("sheets %q", got)
+	}
+	for sheet, cells := range map[string][]string{
+		"Summary":        {"Calf strain", "172", "80% ", "not shown", words.Cautions()[1]},
+		"Time to return": {"not reached", "Not reached: by the end of follow-up 28 % were back."},
+		"Flow":           {"The whole practice", "660", "fewer than 10"},
+		"Sensitivities":  {"As reported", "If only returns that hold for 28 days count"},
+		"Data":           {"60,988", "Mill Yard: data through 12 May 2026 (silent: ends before the month does)."},
+		"Cautions":       words.Cautions(),
+	} {
+		rows, err := book.GetRows(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all := slices.Concat(rows...)
+		for _, cell := range cells {
+			if !slices.Contains(all, cell) {
+				t.Errorf("sheet %s has no cell %q", sheet, cell)
+			}
+		}
+	}
+	charts := 0
+	for _, name := range zipNames(t, data) {
+		if strings.HasPrefix(name, "xl/charts/chart") {
+			charts++
+		}
+	}
+	if charts != 4 {
+		t.Errorf("%d charts, want one for each of the 4 types with a curve", charts)
+	}
+}
+
+func TestComposeWithNothing(t *testing.T) {
+	files := compose(t, sample.Empty(t))
+	if got := slices.Sorted(maps.Keys(files)); !slices.Equal(got, []string{"figures.csv", "manifest.json", "monthly.html", "monthly.xlsx"}) {
+		t.Errorf("files %q", got)
+	}
+	if !bytes.Contains(files["monthly.html"], []byte("no episode of care")) {
+		t.Error("the page does not say that there is nothing")
+	}
+	if _, err := Compose(&disclosure.Released{}); err == nil {
+		t.Error("figures that did not come through the gate make a report")
+	}
+}
+
+func zipNames(t *testing.T, data []byte) []string {
+	t.Helper()
+	r, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, f := range r.File {
+		names = append(names, f.Name)
+	}
+	return names
+}

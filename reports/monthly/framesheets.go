@@ -1,0 +1,89 @@
+package monthly
+
+import (
+	"fmt"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
+	"evenlimb/reports/workbooks"
+)
+
+// dataSheet is the reconciliation of what came in.
+func dataSheet(r *disclosure.Released) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Data",
+		Heading: "What was received",
+		Lead:    []string{where(r), "Rows read = accepted + duplicates + corrections + withdrawals + set aside."},
+		Columns: []workbooks.Column{
+			{Heading: "Sender", Width: 46},
+			{Heading: "Files", Width: 9},
+			{Heading: "Rows read", Width: 11},
+			{Heading: "Accepted", Width: 11},
+			{Heading: "Duplicates", Width: 11},
+			{Heading: "Corrections", Width: 12},
+			{Heading: "Withdrawals", Width: 12},
+			{Heading: "Set aside", Width: 11},
+			{Heading: "Waiting", Width: 10},
+		},
+	}
+	for _, f := range r.Context().Files {
+		row := []workbooks.Cell{workbooks.Text(f.Sender)}
+		for _, n := range []int{f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting} {
+			row = append(row, wholeCell(n))
+		}
+		s.Rows = append(s.Rows, row)
+	}
+	for _, site := range r.Context().Sites {
+		note := site.Label + ": data through " + words.Date(site.DataThrough)
+		if site.DataThrough.IsZero() {
+			note = site.Label + ": nothing received"
+		} else if site.Silent {
+			note += " (silent: ends before the month does)"
+		}
+		s.Notes = append(s.Notes, note+".")
+	}
+	shown, hidden, withheld := r.Counts()
+	s.Notes = append(s.Notes, fmt.Sprintf("Figures, a curve counted once: %s shown, %s hidden by the small-count rules, %s withheld by their method.",
+		words.Count(shown), words.Count(hidden), words.Count(withheld)))
+	for _, h := range r.HiddenBy() {
+		s.Notes = append(s.Notes, fmt.Sprintf("Hidden, %s: %s", words.Count(h.Figures), h.Reason))
+	}
+	return s
+}
+
+func methodsSheet(r *disclosure.Released) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Methods",
+		Heading: "How the figures are made",
+		Columns: []workbooks.Column{{Heading: "Topic", Width: 32}, {Heading: "In plain words", Width: 110}},
+		Notes:   words.Settings(r),
+	}
+	for _, m := range words.Methods(r) {
+		s.Rows = append(s.Rows, []workbooks.Cell{workbooks.Text(m.Head), workbooks.Text(m.Text)})
+	}
+	return s
+}
+
+func dictionarySheet() workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Dictionary",
+		Heading: "What each figure means",
+		Columns: []workbooks.Column{{Heading: "Figure", Width: 46}, {Heading: "Statistic", Width: 32}, {Heading: "Unit", Width: 10}, {Heading: "Meaning", Width: 100}},
+	}
+	for _, e := range words.Dictionary() {
+		s.Rows = append(s.Rows, []workbooks.Cell{workbooks.Text(e.Label), workbooks.Text(e.Statistic), workbooks.Text(e.Unit), workbooks.Text(e.Meaning)})
+	}
+	return s
+}
+
+func cautionsSheet() workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Cautions",
+		Heading: "Before anybody acts on these figures",
+		Columns: []workbooks.Column{{Heading: "Caution", Width: 120}},
+	}
+	for _, caution := range words.Cautions() {
+		s.Rows = append(s.Rows, []workbooks.Cell{workbooks.Text(caution)})
+	}
+	return s
+}

@@ -1,0 +1,72 @@
+package monthly
+
+import (
+	"fmt"
+	"math"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
+	"evenlimb/reports/workbooks"
+)
+
+// workbook composes monthly.xlsx.
+func workbook(r *disclosure.Released) workbooks.Book {
+	c := r.Context()
+	b := workbooks.Book{
+		Title:   fmt.Sprintf("%s: report for %s", c.Practice, words.Month(c.Month)),
+		Author:  c.Practice,
+		Date:    c.PeriodTo,
+		Caution: words.CautionInBrief,
+	}
+	b.Sheets = []workbooks.Sheet{
+		summarySheet(r), returnSheet(r), timeSheet(r), flowSheet(r), sensitivitySheet(r),
+		dataSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet(),
+	}
+	return b
+}
+
+// value is a figure's value as a number where there is one, and in words where
+// there is none.
+func value(f disclosure.Shown) workbooks.Cell {
+	if f.Value == nil {
+		return workbooks.Note(words.Value(f))
+	}
+	return numberLike(f, f.Value)
+}
+
+// numberLike prints v with the digits that the figure's value has in words.
+func numberLike(f disclosure.Shown, v *float64) workbooks.Cell {
+	switch {
+	case v == nil:
+		return workbooks.Cell{}
+	case words.IsShare(f):
+		return workbooks.Percent(*v, 0)
+	case words.IsWeeks(f):
+		return workbooks.Number(*v, 1)
+	default:
+		return workbooks.Number(math.Round(*v), 0)
+	}
+}
+
+func persons(f disclosure.Shown) workbooks.Cell {
+	switch {
+	case f.Persons == nil:
+		return workbooks.Cell{}
+	case f.PersonsRounded:
+		return workbooks.Note(words.Persons(f))
+	default:
+		return workbooks.Number(float64(*f.Persons), 0)
+	}
+}
+
+func wholeCell(n int) workbooks.Cell { return workbooks.Number(float64(n), 0) }
+
+// where says what the report rests on; it stands on each sheet of results.
+func where(r *disclosure.Released) string {
+	c := r.Context()
+	text := fmt.Sprintf("Care begun %s to %s. Data of batch %d, received %s.", words.Date(c.PeriodFrom), words.Date(c.PeriodTo), c.AsOfBatch, words.Date(c.ReceivedOn))
+	if c.MadeUp {
+		text = words.MadeUp + " " + text
+	}
+	return text
+}
