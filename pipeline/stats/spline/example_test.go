@@ -1,9 +1,8 @@
 package spline_test
 
 import (
-	"fmt"
-
 	"evenlimb/pipeline/stats/spline"
+	"fmt"
 )
 
 // The curve of a girth difference over the weeks of care: knots at weeks 4 and
