@@ -23,6 +23,16 @@ type Counts struct {
 	Quarantined int
 }
 
+// Add adds the counts of another file.
+func (c *Counts) Add(other Counts) {
+	c.Read += other.Read
+	c.Accepted += other.Accepted
+	c.Duplicates += other.Duplicates
+	c.Corrections += other.Corrections
+	c.Withdrawals += other.Withdrawals
+	c.Quarantined += other.Quarantined
+}
+
 // Row is one row of a file that passed its checks.
 type Row struct {
 	Line      int    // first physical line, from 1
@@ -113,7 +123,9 @@ func (f *FileLoad) begin() error {
 	if _, err := f.conn.ExecContext(f.ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {
 		return err
 	}
-	tx, err := f.conn.BeginTx(f.ctx, nil)
+	// A transaction that ended by itself with its context would leave the
+	// appenders writing outside of any.
+	tx, err := f.conn.BeginTx(context.WithoutCancel(f.ctx), nil)
 	if err != nil {
 		return err
 	}
@@ -217,7 +229,12 @@ func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings
 func (f *FileLoad) Abort() error {
 	var err error
 	if f.tx != nil {
-		err = errors.Join(f.closeAppenders(), f.tx.Rollback())
+		for _, a := range f.appenders() {
+			if *a != nil {
+				err = errors.Join(err, (*a).Clear())
+			}
+		}
+		err = errors.Join(err, f.closeAppenders(), f.tx.Rollback())
 		f.tx = nil
 	}
 	if closeErr := f.conn.Close(); closeErr != nil && !errors.Is(closeErr, sql.ErrConnDone) {
@@ -226,9 +243,13 @@ func (f *FileLoad) Abort() error {
 	return err
 }
 
+func (f *FileLoad) appenders() []**duckdb.Appender {
+	return []**duckdb.Appender{&f.rows, &f.keys, &f.rejected}
+}
+
 func (f *FileLoad) closeAppenders() error {
 	var err error
-	for _, a := range []**duckdb.Appender{&f.rows, &f.keys, &f.rejected} {
+	for _, a := range f.appenders() {
 		if *a != nil {
 			err = errors.Join(err, (*a).Close())
 			*a = nil

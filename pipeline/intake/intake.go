@@ -1,0 +1,250 @@
+// Package intake takes in the files that senders dropped: it archives each,
+// recognises its table, checks every row and puts it into the landing store or
+// into quarantine.
+//
+// A run first plans: it lists what is new and writes the plan into the store as
+// the next batch. Then it loads the planned files, each in one transaction. A run
+// that is cut off leaves an open batch behind, and the next run finishes exactly
+// that plan before it looks for anything newer.
+package intake
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// Input is what a run works on.
+type Input struct {
+	Dir      string // the practice folder; its settings are read anew
+	Landing  *warehouse.Landing
+	Now      time.Time
+	Program  string        // version of the program, for the ledger
+	Settle   time.Duration // how long a new file must lie still
+	Progress func(Event)   // may be nil
+	Log      *slog.Logger  // may be nil
+}
+
+// Event says how far a run is.
+type Event struct {
+	Stage string // looking, archiving, planned, loading, rows, storing, quarantine, closed
+	Path  string // of the file, below inbox/
+	Done  int    // files before it
+	Total int    // files in all
+	Rows  int    // rows in this step
+}
+
+// Report is what a run did.
+type Report struct {
+	Batch     warehouse.Batch // the newest batch; number 0 while there is none
+	New       bool            // it was opened by this run
+	Resumed   int             // batch of an earlier run that this one finished; 0: none
+	ClockBack bool            // the clock stands before the batch before
+	Files     []FileReport    // loaded by this run, in their order
+	Trouble   []Trouble       // left in the inbox
+	Waiting   []string        // still being written; looked at again next time
+}
+
+// FileReport is what became of one file.
+type FileReport struct {
+	warehouse.Planned
+	Table      string
+	Counts     warehouse.Counts
+	Problem    warehouse.Problem
+	Findings   []warehouse.FileFinding
+	Quarantine string // inside the practice folder; empty when no row was rejected
+}
+
+type run struct {
+	in       Input
+	files    []settings.File    // as they stand in the folder
+	practice *settings.Practice // the same, understood
+	report   Report
+}
+
+// Run takes in what is new. What is wrong with a file or row is in the report
+// and the store; an error means that the run could not go on, and that a next
+// run will finish it.
+func Run(ctx context.Context, in Input) (Report, error) {
+	if in.Log == nil {
+		in.Log = slog.New(slog.DiscardHandler)
+	}
+	r := &run{in: in}
+	if err := r.all(ctx); err != nil {
+		return r.report, fmt.Errorf("intake: %w", err)
+	}
+	return r.report, nil
+}
+
+func (r *run) all(ctx context.Context) error {
+	if err := r.readSettings(); err != nil {
+		return err
+	}
+	open, rest, ok, err := r.in.Landing.ResumeBatch(ctx)
+	if err != nil {
+		return err
+	}
+	if ok {
+		r.report.Resumed = open.Number
+		if err := r.finish(ctx, open, rest); err != nil {
+			return err
+		}
+	}
+	plan, err := r.arrivals(ctx)
+	if err != nil {
+		return err
+	}
+	changed, err := r.changedSettings(ctx)
+	if err != nil {
+		return err
+	}
+	if len(plan) > 0 || len(changed) > 0 {
+		batch, back, err := r.in.Landing.OpenBatch(ctx, r.today(), r.in.Program, plan, changed)
+		if err != nil {
+			return err
+		}
+		r.report.New, r.report.ClockBack = true, back
+		r.progress(Event{Stage: "planned", Total: len(plan)})
+		if err := r.finish(ctx, batch, plan); err != nil {
+			return err
+		}
+	}
+	batches, err := r.in.Landing.Batches(ctx)
+	if err == nil && len(batches) > 0 {
+		r.report.Batch = batches[len(batches)-1]
+	}
+	return err
+}
+
+// readSettings reads the settings once, so that the plan and the versions kept
+// with it are of one moment.
+func (r *run) readSettings() error {
+	var err error
+	if r.files, err = settings.Files(r.in.Dir); err != nil {
+		return err
+	}
+	for _, f := range r.files {
+		if f.Path == settings.PracticeFile {
+			r.practice, err = settings.Parse(f.Text, f.Path)
+		}
+	}
+	return err
+}
+
+// today is the date of the run in the practice's zone.
+func (r *run) today() time.Time {
+	year, month, day := r.in.Now.In(r.practice.Location()).Date()
+	return time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
+}
+
+// finish loads the files of an open batch that are not in yet, by the settings
+// of that batch, and closes it.
+func (r *run) finish(ctx context.Context, batch warehouse.Batch, rest []warehouse.Planned) error {
+	if err := indexBatch(r.in.Dir, batch, rest); err != nil {
+		return err
+	}
+	practice, err := r.in.Landing.PracticeAt(ctx, batch.Number)
+	if err != nil {
+		return err
+	}
+	loaded := map[string]int{}
+	for i, p := range rest {
+		r.progress(Event{Stage: "loading", Path: p.Path, Done: i, Total: len(rest)})
+		f, err := r.load(ctx, batch.Number, practice, p)
+		if err != nil {
+			return err
+		}
+		loaded[p.Path] = len(r.report.Files)
+		r.report.Files = append(r.report.Files, f)
+		r.log(ctx, batch.Number, f)
+	}
+	if err := r.quarantine(ctx, batch.Number, loaded); err != nil {
+		return err
+	}
+	if err := r.in.Landing.CloseBatch(ctx, batch.Number); err != nil {
+		return err
+	}
+	r.progress(Event{Stage: "closed", Done: len(rest), Total: len(rest)})
+	return nil
+}
+
+// quarantine writes the rejected rows of all files of a batch beside the inbox,
+// those of an earlier, cut-off run among them.
+func (r *run) quarantine(ctx context.Context, batch int, loaded map[string]int) error {
+	files, err := r.in.Landing.Files(ctx, batch)
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		if f.Batch != batch || f.Counts.Quarantined == 0 {
+			continue
+		}
+		r.progress(Event{Stage: "quarantine", Path: f.Path, Rows: f.Counts.Quarantined})
+		name, err := r.writeQuarantine(ctx, f)
+		if err != nil {
+			return err
+		}
+		if i, ok := loaded[f.Path]; ok {
+			r.report.Files[i].Quarantine = name
+		}
+	}
+	return nil
+}
+
+// changedSettings returns the settings files that are not, in their meaning,
+// what the newest batch has; those that are gone without text.
+func (r *run) changedSettings(ctx context.Context) ([]settings.File, error) {
+	before, err := r.in.Landing.SettingsAt(ctx, newest)
+	if err != nil {
+		return nil, err
+	}
+	stored := map[string]string{}
+	for _, f := range before {
+		// The version is made anew: a program that reads more into the same text
+		// must not take it for a change.
+		again, err := settings.Versioned(f.Path, f.Text)
+		var problems *settings.Problems
+		if err != nil && !errors.As(err, &problems) {
+			return nil, err
+		}
+		stored[f.Path] = again.Version
+	}
+	var changed []settings.File
+	for _, f := range r.files {
+		if version, known := stored[f.Path]; !known || version != f.Version {
+			changed = append(changed, f)
+		}
+		delete(stored, f.Path)
+	}
+	for _, f := range before {
+		if _, gone := stored[f.Path]; gone {
+			changed = append(changed, settings.File{Path: f.Path})
+		}
+	}
+	return changed, nil
+}
+
+// newest stands for a batch later than any.
+const newest = 1<<31 - 1
+
+func (r *run) progress(e Event) {
+	if r.in.Progress != nil {
+		r.in.Progress(e)
+	}
+}
+
+// log notes a file without anything that stood in its cells.
+func (r *run) log(ctx context.Context, batch int, f FileReport) {
+	c := f.Counts
+	level := slog.LevelInfo
+	if f.Problem.Code != "" || c.Quarantined > 0 {
+		level = slog.LevelWarn
+	}
+	r.in.Log.Log(ctx, level, "file taken in", "batch", batch, "path", f.Path, "table", f.Table, "problem", f.Problem.Code,
+		"read", c.Read, "accepted", c.Accepted, "duplicates", c.Duplicates, "corrections", c.Corrections, "withdrawals", c.Withdrawals, "quarantined", c.Quarantined)
+}

@@ -1,0 +1,75 @@
+package intake
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"evenlimb/pipeline/warehouse"
+)
+
+// writeQuarantine writes the rejected rows of one file as CSV for the sender's
+// eyes: the line, the reasons as codes and in words, and the cells as they were
+// sent. It returns the path inside the practice folder. The landing store holds
+// the same rows, so a file that is missing is written again.
+func (r *run) writeQuarantine(ctx context.Context, f warehouse.FileRecord) (string, error) {
+	name := quarantineName(f)
+	path := filepath.Join(r.in.Dir, filepath.FromSlash(name))
+	if _, err := os.Stat(path); err == nil { //nolint:gosec // made of the sender's and the file's name, letters and digits alone
+		return name, nil
+	}
+	rows, err := r.in.Landing.Quarantine(ctx, f.File)
+	if err != nil {
+		return "", err
+	}
+	err = writeWhole(path, func(w io.Writer) error {
+		out := csv.NewWriter(w)
+		if err := out.Write(append([]string{"_line", "_reasons", "_words"}, harmless(f.Headings)...)); err != nil {
+			return err
+		}
+		for _, row := range rows {
+			cells := []string{strconv.Itoa(row.Line), strings.Join(row.Reasons, ";"), strings.Join(row.Words, "; ")}
+			if err := out.Write(append(harmless(cells), harmless(row.Cells)...)); err != nil {
+				return err
+			}
+		}
+		out.Flush()
+		return out.Error()
+	})
+	return name, err
+}
+
+// quarantineName is the path of a file's quarantine inside the practice folder.
+func quarantineName(f warehouse.FileRecord) string {
+	_, below, _ := strings.Cut(f.Path, "/")
+	plain := strings.Map(func(letter rune) rune {
+		switch {
+		case letter >= 'a' && letter <= 'z', letter >= 'A' && letter <= 'Z', letter >= '0' && letter <= '9', letter == '-', letter == '.':
+			return letter
+		default:
+			return '_'
+		}
+	}, strings.TrimSuffix(below, ".csv"))
+	return fmt.Sprintf("%s/%s/%04d-%d_%s.csv", quarantineFolder, f.Sender, f.Batch, f.File, plain[:min(len(plain), 100)])
+}
+
+// harmless puts an apostrophe before cells that a spreadsheet would take for a
+// formula. Numbers stay as they are.
+func harmless(cells []string) []string {
+	out := make([]string, len(cells))
+	for i, text := range cells {
+		out[i] = text
+		if text == "" || !strings.ContainsRune("=+-@\t\r", rune(text[0])) {
+			continue
+		}
+		if _, _, isNumber := parseNumber(text); !isNumber {
+			out[i] = "'" + text
+		}
+	}
+	return out
+}

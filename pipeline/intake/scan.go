@@ -1,0 +1,221 @@
+package intake
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// Trouble is a file or folder of the inbox that was left where it is, and why.
+type Trouble struct {
+	Path  string // below inbox/
+	Code  string // such as unknown_sender
+	Words string // a sentence with the next step
+}
+
+// dropped is a file found in the inbox.
+type dropped struct {
+	sender string
+	path   string // below inbox/, with slashes, the sender first
+	state  fs.FileInfo
+}
+
+// scan lists the files in the inbox, in byte order of their paths. It follows no
+// link and passes over hidden files, locks and files still being transferred.
+func scan(inbox *os.Root, practice *settings.Practice) (files []dropped, trouble []Trouble, err error) {
+	senders := practice.Senders()
+	err = fs.WalkDir(inbox.FS(), ".", func(name string, e fs.DirEntry, err error) error {
+		switch {
+		case name == ".":
+			return err
+		case err != nil:
+			trouble = append(trouble, Trouble{name, "not_readable", "it cannot be read (" + reason(err) + "); let this program read it"})
+			if e != nil && e.IsDir() {
+				return fs.SkipDir
+			}
+			return nil
+		case passedOver(e.Name()):
+			if e.IsDir() {
+				return fs.SkipDir
+			}
+			return nil
+		}
+		sender, _, inside := strings.Cut(name, "/")
+		switch {
+		case checkText(e.Name(), longestName) != nil || strings.ContainsAny(e.Name(), "\n\t"):
+			trouble = append(trouble, Trouble{strconv.QuoteToASCII(name), "odd_name", "its name has letters in it that cannot be shown, or is too long; give it another name"})
+			if e.IsDir() {
+				return fs.SkipDir
+			}
+		case !inside && !e.IsDir():
+			trouble = append(trouble, Trouble{name, "no_sender", "it lies in no sender's folder; move it into the folder of who sent it, such as inbox/" + senders[0]})
+		case !inside && !slices.Contains(senders, sender):
+			words := "no site of the settings names this sender; add it to the senders of a site, or move the files"
+			if near := settings.Near(sender, senders); near != "" {
+				words += " (is it " + near + "?)"
+			}
+			trouble = append(trouble, Trouble{name, "unknown_sender", words})
+			return fs.SkipDir
+		case e.IsDir():
+		case e.Type()&fs.ModeSymlink != 0:
+			trouble = append(trouble, Trouble{name, "link", "it is a link, and links are not followed; put the file itself there"})
+		case !e.Type().IsRegular():
+			trouble = append(trouble, Trouble{name, "not_a_file", "it is no ordinary file; put a file in its place or take it away"})
+		default:
+			state, err := e.Info()
+			if err != nil {
+				return nil //nolint:nilerr // it was taken away between listing and looking
+			}
+			files = append(files, dropped{sender, name, state})
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, nil, fmt.Errorf("read the inbox: %w", err)
+	}
+	slices.SortFunc(files, func(a, b dropped) int { return cmp.Compare(a.path, b.path) })
+	return files, trouble, nil
+}
+
+// longestName is how many bytes the name of a file may have.
+const longestName = 200
+
+// passedOver says whether a name is that of a hidden file, a lock, or a file
+// that another program has not finished.
+func passedOver(name string) bool {
+	lower := strings.ToLower(name)
+	if strings.HasPrefix(name, ".") || strings.HasPrefix(name, "~") || strings.HasSuffix(name, "~") ||
+		(strings.HasPrefix(name, "#") && strings.HasSuffix(name, "#")) {
+		return true
+	}
+	switch path.Ext(lower) {
+	case ".tmp", ".temp", ".part", ".partial", ".filepart", ".crdownload", ".download", ".swp", ".swx", ".lock", ".lck":
+		return true
+	}
+	return lower == "thumbs.db" || lower == "desktop.ini"
+}
+
+// reason is the part of a file error that people need.
+func reason(err error) string {
+	var of *fs.PathError
+	if errors.As(err, &of) {
+		return of.Err.Error()
+	}
+	return err.Error()
+}
+
+// arrivals hashes what lies in the inbox, archives what is not known yet and
+// returns it as the plan of the next batch.
+func (r *run) arrivals(ctx context.Context) (plan []warehouse.Planned, err error) {
+	inbox, err := os.OpenRoot(filepath.Join(r.in.Dir, inboxFolder))
+	if err != nil {
+		return nil, fmt.Errorf("the inbox cannot be read (%s); make the folder inbox in the practice folder and let this program read it", reason(err))
+	}
+	defer func() { err = errors.Join(err, inbox.Close()) }()
+	files, trouble, err := scan(inbox, r.practice)
+	if err != nil {
+		return nil, err
+	}
+	r.report.Trouble = trouble
+	known, err := r.in.Landing.Known(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var fresh []hashed
+	for _, d := range files {
+		r.progress(Event{Stage: "looking", Path: d.path, Total: len(files)})
+		h, err := r.hash(ctx, inbox, d)
+		if err != nil {
+			if ctx.Err() != nil {
+				return nil, ctx.Err()
+			}
+			r.report.Trouble = append(r.report.Trouble, Trouble{d.path, "not_readable", "it cannot be read (" + reason(err) + "); let this program read it, or send it again"})
+			continue
+		}
+		if content := (warehouse.Content{Sender: d.sender, SHA256: h.sum}); !known[content] {
+			known[content] = true
+			fresh = append(fresh, h)
+		}
+	}
+	if len(fresh) == 0 {
+		return nil, nil
+	}
+	if err := sleep(ctx, r.in.Settle); err != nil {
+		return nil, err
+	}
+	for i, h := range fresh {
+		r.progress(Event{Stage: "archiving", Path: h.path, Done: i, Total: len(fresh)})
+		err := r.keep(ctx, inbox, h)
+		switch {
+		case errors.Is(err, errChanging) || errors.Is(err, fs.ErrNotExist):
+			r.report.Waiting = append(r.report.Waiting, h.path)
+		case err != nil:
+			return nil, err
+		default:
+			plan = append(plan, warehouse.Planned{Sender: h.sender, Path: h.path, SHA256: h.sum, Bytes: h.bytes})
+		}
+	}
+	return plan, nil
+}
+
+// hashed is a dropped file with its content's name.
+type hashed struct {
+	dropped
+	sum   string
+	bytes int64
+}
+
+func (r *run) hash(ctx context.Context, inbox *os.Root, d dropped) (h hashed, err error) {
+	file, err := inbox.Open(d.path)
+	if err != nil {
+		return hashed{}, err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	sum, bytes, err := hashFile(ctx, file)
+	return hashed{d, sum, bytes}, err
+}
+
+// keep archives a new file, if it is still what it was when it was listed.
+// Whatever may refuse a file before anything of it is kept is asked here.
+func (r *run) keep(ctx context.Context, inbox *os.Root, h hashed) (err error) {
+	file, err := inbox.Open(h.path)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	now, err := file.Stat()
+	if err != nil {
+		return err
+	}
+	if now.Size() != h.state.Size() || h.bytes != h.state.Size() || !now.ModTime().Equal(h.state.ModTime()) {
+		return errChanging
+	}
+	return archiveFile(ctx, r.in.Dir, file, h.sum)
+}
+
+// sleep waits, but no longer than its context lasts.
+func sleep(ctx context.Context, d time.Duration) error {
+	if d <= 0 {
+		return ctx.Err()
+	}
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-timer.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
