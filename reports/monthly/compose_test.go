@@ -158,7 +158,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Time to return": {"not reached", "Not reached: by the end of follow-up 28 % were back."},
 		"Flow":           {"The whole practice", "660", "fewer than 10"},
 		"Sensitivities":  {"As reported", "If only returns that hold for 28 days count"},
-		"Data":           {"60,988", "Mill Yard: data through 12 May 2026 (silent: ends before the month does)."},
+		"Data":           {"60,988", "Mill Yard: data through 12 May 2026 (silent: nothing newer has come)."},
 		"Cautions":       words.Cautions(),
 	} {
 		rows, err := book.GetRows(sheet)

@@ -38,7 +38,7 @@ func dataSheet(r *disclosure.Released) workbooks.Sheet {
 		if site.DataThrough.IsZero() {
 			note = site.Label + ": nothing received"
 		} else if site.Silent {
-			note += " (silent: ends before the month does)"
+			note += " (silent: nothing newer has come)"
 		}
 		s.Notes = append(s.Notes, note+".")
 	}

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
 	"evenlimb/reports/words"
 	"evenlimb/reports/workbooks"
 )
@@ -235,7 +236,11 @@ func sensitivitySheet(r *disclosure.Released) workbooks.Sheet {
 		s.Columns = append(s.Columns, workbooks.Column{Heading: "Back by week " + words.Decimal(w, 0), Width: 17})
 	}
 	for _, g := range types(r) {
-		for _, rule := range words.ShareRules(r, g) {
+		rules := words.ShareRules(r, g)
+		if lead, ok := words.Headline(r, g); ok && lead.Status == result.Hidden {
+			rules = rules[:1] // one row says that nothing of this type is shown
+		}
+		for _, rule := range rules {
 			entry, _ := words.Lookup("return", rule, true)
 			label := entry.Label
 			if rule == "share" {

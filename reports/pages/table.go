@@ -177,7 +177,7 @@ func reach(r *disclosure.Released) table {
 		case s.DataThrough.IsZero():
 			note = "nothing received"
 		case s.Silent:
-			note = "silent: ends before the month does"
+			note = "silent: nothing newer has come"
 		}
 		t.Rows = append(t.Rows, row{Label: s.Label, Cells: []string{words.Date(s.DataThrough), note}})
 	}

@@ -64,9 +64,9 @@ var settingTexts = map[string]string{
 	"return.hold_days_short":   "The shorter holding time tried beside it is %s days.",
 	"return.hold_days_long":    "The longer holding time tried beside it is %s days.",
 	"return.target_by_day":     "The target in force on day %s of care is used.",
-	"return.at_risk_floor":     "Curves are followed while %s people are still at risk.",
+	"return.at_risk_floor":     "The mean number of weeks is taken to the longest horizon at which %s people are still at risk.",
 	"report.due_after_days":    "The report is due %s days after the month's end at the latest.",
-	"report.silent_after_days": "A site is called silent when its data end more than %s days before the month does.",
+	"report.silent_after_days": "A site is called silent when its data end more than %s days before the batch was received.",
 }
 
 // Settings words the settings in force, one sentence each.
