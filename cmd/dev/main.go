@@ -23,6 +23,7 @@ var commands = []command{
 	{"look", "render every page, workbook and plot under a folder to pictures, and check them", runLook},
 	{"practice", "write the files of a made-up practice into a folder", writePractice},
 	{"reference", "rerun the R scripts of the reference answers, or --check their hashes", runReference},
+	{"truth", "compute what the made-up practice's figures estimate, or --check the file", writeTruth},
 }
 
 func main() {

@@ -15,7 +15,6 @@ type body struct {
 	thin     line    // uninvolved minus involved girth, cm
 	effect   float64 // of the dose of the window
 	landmark float64 // weeks
-	other    line    // the worse side of a bilateral case is behind the other by this
 }
 
 // line is one person's own part of a course over weeks.

@@ -198,9 +198,10 @@ func (r *run) workday(from int) int {
 
 func (r *run) visit(on int, attended bool, byWhom string) {
 	v := visit{day: on, attended: attended, byWhom: byWhom}
-	if attended {
+	within := on < r.e.injury.landmark
+	if attended && (within || !r.kept) { // a truth asks for no work after the window
 		v.work = r.e.session(r.work, on == 0, r.painFedBack(on))
-		if on < r.e.injury.landmark {
+		if within {
 			r.c.dose.add(v.work)
 		}
 	}
@@ -386,14 +387,4 @@ func (c *course) heldReturn(target, hold int) (on int, ok bool) {
 		}
 	}
 	return 0, false
-}
-
-// competing says whether the course ended by a competing end.
-func (c *course) competing() bool {
-	for _, cause := range causes {
-		if c.finish == cause {
-			return true
-		}
-	}
-	return false
 }

@@ -167,7 +167,7 @@ func (m *mail) file(sender, name string, table int, sh *sheet) []byte {
 	if sender == withMark && table == episodesTable {
 		data = append(data, "\ufeff"...)
 	}
-	for i, h := range headings(tableNames[table]) {
+	for i, h := range headings()[table] {
 		if i > 0 {
 			data = append(data, ',')
 		}

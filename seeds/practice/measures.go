@@ -29,8 +29,8 @@ func (r *recorder) measurements(rng *rand.Rand, tests []test) {
 	}
 }
 
-// pair is one value of the involved and one of the uninvolved side; where both
-// are involved, of the worse and of the other.
+// sidesMeasured returns the involved and the uninvolved side; where both are
+// involved, the worse and the other.
 func (r *recorder) sidesMeasured() (involved, other string) {
 	worse := r.st.episode.worse
 	return sides[worse], sides[1-worse]

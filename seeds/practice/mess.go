@@ -56,15 +56,14 @@ func joined(texts []string) []byte {
 // with returns the line with some cells changed, given as column, value pairs.
 func with(table int, line []byte, changes ...string) []byte {
 	texts := cellsOf(line)
-	names := headings(tableNames[table])
 	for i := 0; i < len(changes); i += 2 {
-		texts[slices.Index(names, changes[i])] = changes[i+1]
+		texts[column(table, changes[i])] = changes[i+1]
 	}
 	return joined(texts)
 }
 
-func cell(table int, line []byte, column string) string {
-	return cellsOf(line)[slices.Index(headings(tableNames[table]), column)]
+func cell(table int, line []byte, name string) string {
+	return cellsOf(line)[column(table, name)]
 }
 
 // withdrawn is a row that names its key alone and takes the record back.
@@ -90,7 +89,7 @@ func withStates(table int, sh *sheet) bool {
 }
 
 func hasState(line []byte, table int) bool {
-	return bytes.HasSuffix(line, []byte(","+export.Withdrawn)) && len(cellsOf(line)) > len(headings(tableNames[table]))
+	return bytes.HasSuffix(line, []byte(","+export.Withdrawn)) && len(cellsOf(line)) > len(headings()[table])
 }
 
 // sower plants items into the posts.
@@ -132,7 +131,7 @@ func (s *sower) some(k, sender, table int, fits func(line []byte) bool) (at int,
 	from := s.rng.IntN(len(lines))
 	for i := range lines {
 		at := (from + i) % len(lines)
-		if len(cellsOf(lines[at])) != len(headings(tableNames[table])) {
+		if len(cellsOf(lines[at])) != len(headings()[table]) {
 			continue
 		}
 		if _, busy := s.m.posts[k][sender].sheets[table].planted[at]; !busy && (fits == nil || fits(lines[at])) {

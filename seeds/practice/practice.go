@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 
@@ -123,12 +124,17 @@ func split(line []byte) ([]string, error) {
 	return reader.Read()
 }
 
-// headings returns the column names of a table.
-func headings(table string) []string {
-	t, _ := export.Find(table)
-	names := make([]string, len(t.Columns))
-	for i, c := range t.Columns {
-		names[i] = c.Name
+// headings are the column names of every table.
+var headings = sync.OnceValue(func() [tableCount][]string {
+	var names [tableCount][]string
+	for i, name := range tableNames {
+		t, _ := export.Find(name)
+		for _, c := range t.Columns {
+			names[i] = append(names[i], c.Name)
+		}
 	}
 	return names
-}
+})
+
+// column is the place of a column in its table.
+func column(table int, name string) int { return slices.Index(headings()[table], name) }

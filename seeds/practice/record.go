@@ -40,7 +40,8 @@ type recorder struct {
 	out      cells
 	rng      *rand.Rand // what a recorder may miss or write
 	measured int        // measurements of the episode so far
-	exposed  exposure   // over all episodes recorded
+	exposed  exposures  // of all episodes recorded; nil where nobody asks
+	dry      bool       // no rows are kept
 
 	events        []event  // of the episode
 	eventSessions []string // the session of each
@@ -69,7 +70,8 @@ func (r *recorder) record(st *story) {
 func (r *recorder) put(table int, from int, key string, known int) {
 	e := &r.st.episode
 	at := e.start + day(known)
-	if at > r.w.siteEnds[e.person.site] {
+	if at > r.w.siteEnds[e.person.site] || r.dry {
+		r.out.buf = r.out.buf[:from]
 		return
 	}
 	r.rows[table] = append(r.rows[table], row{known: at, site: e.person.site, key: key, line: r.out.buf[from:len(r.out.buf):len(r.out.buf)]})

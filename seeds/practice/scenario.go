@@ -62,12 +62,14 @@ func (s Scenario) check() error {
 	return nil
 }
 
+const secondsPerDay = 24 * 60 * 60
+
 // day counts days since 1 January 1970.
-type day int32
+type day int
 
-func dayOf(t time.Time) day { return day(t.Unix() / 86400) }
+func dayOf(t time.Time) day { return day(t.Unix() / secondsPerDay) }
 
-func (d day) time() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
+func (d day) time() time.Time { return time.Unix(int64(d)*secondsPerDay, 0).UTC() }
 
 // weekday is 0 for Monday to 6 for Sunday: 1 January 1970 was a Thursday.
 func (d day) weekday() int { return int((d + 3) % 7) }

@@ -56,20 +56,44 @@ func (r *recorder) sessions() {
 	}
 }
 
+// exposures by injury type and site.
+type exposures [][]exposure
+
+func newExposures(w *world) exposures {
+	x := make(exposures, len(w.injuries))
+	for i := range x {
+		x[i] = make([]exposure, w.scenario.Sites)
+	}
+	return x
+}
+
+func (x *exposure) plus(y exposure) {
+	x.sessions += y.sessions
+	x.asked += y.asked
+	x.expected += y.expected
+	x.askedEvents += y.askedEvents
+	x.serious += y.serious
+}
+
+// expose adds one attended session to what a truth counts.
 func (r *recorder) expose(inflated, asked bool) {
-	s, at := &r.w.scenario, r.st.episode.site
-	r.exposed.sessions++
+	if r.exposed == nil {
+		return
+	}
+	e := &r.st.episode
+	x := &r.exposed[r.w.kindOf(e.injury)][e.person.site]
+	x.sessions++
 	if asked {
-		r.exposed.asked++
+		x.asked++
 	}
 	for _, k := range eventKinds {
-		all, toSession := k.rate(s, at, inflated, asked)
-		r.exposed.expected += all
+		all, toSession := k.rate(&r.w.scenario, e.site, inflated, asked)
+		x.expected += all
 		if asked {
-			r.exposed.askedEvents += toSession
+			x.askedEvents += toSession
 		}
 		if k.serious {
-			r.exposed.serious += all
+			x.serious += all
 		}
 	}
 }
