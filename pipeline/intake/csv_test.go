@@ -11,21 +11,21 @@ import (
 )
 
 // readAll returns all rows, headings first.
-func readAll(t testing.TB, src io.Reader) []record {
-	t.Helper()
+func readAll(tb testing.TB, src io.Reader) []record {
+	tb.Helper()
 	r := newCSV(src)
 	headings, err := r.headings()
 	if errors.Is(err, errHeadings) {
 		return nil
 	}
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	all := []record{{cells: headings}}
 	for {
 		rec, ok, err := r.next()
 		if err != nil {
-			t.Fatal(err)
+			tb.Fatal(err)
 		}
 		if !ok {
 			return all

@@ -40,9 +40,9 @@ type folder struct {
 	dir string
 }
 
-func newFolder(t testing.TB) folder {
-	t.Helper()
-	f := folder{t, t.TempDir()}
+func newFolder(tb testing.TB) folder {
+	tb.Helper()
+	f := folder{tb, tb.TempDir()}
 	f.write("practice.toml", practiceText)
 	f.mkdir("inbox")
 	return f
@@ -89,9 +89,9 @@ func (f folder) take(now time.Time) Report {
 	return report
 }
 
-func shut(t testing.TB, c io.Closer) {
-	t.Helper()
+func shut(tb testing.TB, c io.Closer) {
+	tb.Helper()
 	if err := c.Close(); err != nil {
-		t.Error(err)
+		tb.Error(err)
 	}
 }

@@ -1,40 +1,34 @@
 package intake
 
 import (
+	"context"
 	"errors"
 	"fmt"
 )
 
-// Lines are the rows of an archived file by the line they begin at.
+// Lines are the rows of an archived file by the first physical line of each, as
+// they were sent. A row that could not be taken apart stands in one cell.
 type Lines struct {
 	Headings []string
 	Cells    map[int][]string
 }
 
 // ReadLines reads a file that was taken in back from the archive, by its
-// SHA-256, with the cells as they were sent. Rows that could not be taken apart
-// are left out; no figure rests on them.
+// SHA-256. It is read as it was when it was taken in, so the lines are those
+// that the landing store names.
 func ReadLines(dir, sum string) (lines Lines, err error) {
-	file, err := OpenArchived(dir, sum)
+	src, err := OpenArchived(dir, sum)
 	if err != nil {
 		return Lines{}, err
 	}
-	defer func() { err = errors.Join(err, file.Close()) }()
-	rows := newCSV(file)
+	defer func() { err = errors.Join(err, src.Close()) }()
+	r := newCSV(src)
 	lines.Cells = map[int][]string{}
-	if lines.Headings, err = rows.headings(); err != nil {
-		return Lines{}, fmt.Errorf("archived file %s: %w", short(sum), err)
+	if lines.Headings, err = r.headings(); err != nil {
+		return Lines{}, fmt.Errorf("read the archived file %s: %w", short(sum), err)
 	}
-	for {
-		row, ok, err := rows.next()
-		if err != nil {
-			return Lines{}, fmt.Errorf("archived file %s: %w", short(sum), err)
-		}
-		if !ok {
-			return lines, nil
-		}
-		if row.fault == "" && len(row.cells) == len(lines.Headings) {
-			lines.Cells[row.line] = row.cells
-		}
+	if err := each(context.Background(), r, func(rec record) { lines.Cells[rec.line] = rec.cells }); err != nil {
+		return Lines{}, fmt.Errorf("read the archived file %s: %w", short(sum), err)
 	}
+	return lines, nil
 }

@@ -137,7 +137,8 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 	chunks := make(chan chunk, 1)
 	defer func() { // nobody may still be reading the file when this returns
 		cancel()
-		for range chunks { //nolint:revive // what is left is not wanted
+		for range chunks {
+			continue
 		}
 	}()
 	rows := 0

@@ -18,9 +18,9 @@ import (
 // sent. It returns the path inside the practice folder. The landing store holds
 // the same rows, so a file that is missing is written again.
 func (r *run) writeQuarantine(ctx context.Context, f warehouse.FileRecord) (string, error) {
-	name := quarantineName(f)
+	name := QuarantineName(f)
 	path := filepath.Join(r.in.Dir, filepath.FromSlash(name))
-	if _, err := os.Stat(path); err == nil { //nolint:gosec // made of the sender's and the file's name, letters and digits alone
+	if _, err := os.Stat(path); err == nil {
 		return name, nil
 	}
 	rows, err := r.in.Landing.Quarantine(ctx, f.File)
@@ -44,8 +44,10 @@ func (r *run) writeQuarantine(ctx context.Context, f warehouse.FileRecord) (stri
 	return name, err
 }
 
-// quarantineName is the path of a file's quarantine inside the practice folder.
-func quarantineName(f warehouse.FileRecord) string {
+// QuarantineName is the path, inside the practice folder, of the CSV with the
+// rejected rows of a file. The batch and the number of the file stand in it,
+// because another file may be dropped under the same name.
+func QuarantineName(f warehouse.FileRecord) string {
 	_, below, _ := strings.Cut(f.Path, "/")
 	plain := strings.Map(func(letter rune) rune {
 		switch {

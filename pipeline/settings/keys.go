@@ -1,10 +1,11 @@
 package settings
 
 import (
-	"evenlimb/seeds/reference"
 	"fmt"
 	"regexp"
 	"time"
+
+	"evenlimb/seeds/reference"
 )
 
 // kind is what may stand behind a key.

@@ -1,10 +1,11 @@
 package settings
 
 import (
-	"evenlimb/seeds/reference"
 	"fmt"
 	"slices"
 	"strconv"
+
+	"evenlimb/seeds/reference"
 )
 
 // readSections fills p from the tree and notes all that is not as keys.go has it.
