@@ -114,7 +114,7 @@ const (
 // words are the lines over and under the drawing.
 func (p picture) words() (title, subtitle, notes []string) {
 	title = titleFace().wrapEven(p.title, textWidth)
-	subtitle = subtitleFace().wrap(p.subtitle, textWidth)
+	subtitle = subtitleFace().wrapEven(p.subtitle, textWidth)
 	for _, n := range p.notes {
 		notes = append(notes, noteFace().wrap(n, textWidth)...)
 	}

@@ -45,15 +45,18 @@ func pictures(t *testing.T) map[string]Plot {
 		r := gate(t, s)
 		p, err := ReturnCurve(r, s.code)
 		put("curve "+name, p, err)
+		if s.label == calf().label && s.people == calf().people {
+			continue // the curve alone is another
+		}
 		p, err = ReturnFlow(r, s.code, "")
 		put("flow "+name, p, err)
-		if s.weeks >= overviewWeek {
-			p, err = ReturnOverview(r)
-			put("overview "+name, p, err)
-		}
+		p, err = ReturnOverview(r)
+		put("overview "+name, p, err)
 	}
 	p, err := ReturnOverview(gate(t, nine()...))
 	put("overview nine", p, err)
+	p, err = ReturnFlow(gate(t, calf()), calf().code, "")
+	put("flow plain", p, err)
 	return plots
 }
 
@@ -139,7 +142,7 @@ func TestPNGHasTwoPixelsForEachOfTheScreen(t *testing.T) {
 	}
 }
 
-// Every number in the table is the released one to the last digit, and none
+// Every number in the table is the released one to twelve digits, and none
 // that the gate hid is there.
 func TestTableHoldsTheReleasedNumbers(t *testing.T) {
 	s := calf()
@@ -172,7 +175,7 @@ func TestTableHoldsTheReleasedNumbers(t *testing.T) {
 				}
 				continue
 			}
-			if got, err := strconv.ParseFloat(cell, 64); err != nil || got != *want {
+			if got, err := strconv.ParseFloat(cell, 64); err != nil || math.Abs(got-*want) > 5e-12*math.Abs(*want) {
 				t.Errorf("%s: %s is %q, released %g", row[0], heading, cell, *want)
 			}
 		}

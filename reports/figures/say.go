@@ -11,7 +11,7 @@ import (
 
 // asOf says from what a picture was drawn.
 func asOf(c result.Context) string {
-	return fmt.Sprintf("as of batch %d, received %s", c.AsOfBatch, words.Date(c.ReceivedOn))
+	return fmt.Sprintf("as of batch %d (%s)", c.AsOfBatch, words.Date(c.ReceivedOn))
 }
 
 // who says whose records and which period a picture rests on.

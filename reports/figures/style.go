@@ -35,9 +35,9 @@ const (
 	margin       vg.Length = 10
 	pngDPI                 = 2 * 96 // twice the screen's pixels
 
-	titleSize vg.Length = 13
-	textSize  vg.Length = 9.5
-	noteSize  vg.Length = 8.5
+	titleSize vg.Length = 13.5
+	textSize  vg.Length = 10.5
+	noteSize  vg.Length = 9
 	leading   vg.Length = 1.3 // distance of baselines over size of type
 )
 

@@ -7,8 +7,12 @@ import (
 	"evenlimb/reports/words"
 )
 
+// significant digits of numbers, as in the report's list of all figures: more
+// than anybody reads, fewer than the last bits in which two processors differ.
+const significant = 12
+
 // table is what lies beside a picture as CSV: one row for each figure drawn,
-// numbers with all of their digits, headings first.
+// headings first.
 func table(rows []disclosure.Shown) [][]string {
 	out := [][]string{{"figure_id", "statistic", "x", "x_unit", "value", "low", "high", "level", "unit", "persons", "status", "note"}}
 	for _, s := range rows {
@@ -36,5 +40,5 @@ func number(v *float64) string {
 	if v == nil {
 		return ""
 	}
-	return strconv.FormatFloat(*v, 'g', -1, 64)
+	return strconv.FormatFloat(*v, 'g', significant, 64)
 }

@@ -6,7 +6,8 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// Charts stand in a column at the right of the table, one under the other.
+// Charts stand in a column at the right of the table, each beside its own rows
+// or under the chart before it.
 const (
 	chartWidth  = 600 // pixels
 	chartHeight = 340
@@ -14,8 +15,20 @@ const (
 )
 
 func (w *sheetWriter) writeCharts() error {
-	for i, c := range w.sheet.Charts {
-		anchor, err := excelize.CoordinatesToCellName(len(w.sheet.Columns)+2, w.head+i*chartRows)
+	free := 0
+	for _, c := range w.sheet.Charts {
+		// Not in the row of headings, which is printed again on every page
+		// with all that stands in it.
+		row := w.head + 1 + c.From
+		if row >= free && free > 0 {
+			// On paper a chart is not torn from its rows, nor apart.
+			if err := w.file.InsertPageBreak(w.sheet.Name, fmt.Sprintf("A%d", row)); err != nil {
+				return err
+			}
+		}
+		row = max(row, free)
+		free = row + chartRows
+		anchor, err := excelize.CoordinatesToCellName(len(w.sheet.Columns)+2, row)
 		if err != nil {
 			return err
 		}

@@ -161,8 +161,10 @@ func (w *sheetWriter) sentence(s string, style int, size float64) error {
 const maxRowHeight = 409
 
 // linesOf estimates the lines that a text takes in a width of characters; no
-// program but the reader's own knows it exactly.
+// program but the reader's own knows it exactly. The width of a column counts
+// in digits, and letters take a little less.
 func linesOf(s string, width float64) int {
+	width *= 1.05
 	lines := 0
 	for part := range strings.SplitSeq(s, "\n") {
 		lines++

@@ -161,6 +161,30 @@ func TestChartsPointAtTheTable(t *testing.T) {
 	}
 }
 
+// The row of headings is printed on every page; a chart in it would be too.
+func TestChartsStandBesideTheirRows(t *testing.T) {
+	b := sample()
+	b.Sheets[1].Charts[1].From, b.Sheets[1].Charts[1].To = 21, 27
+	third := b.Sheets[1].Charts[0]
+	third.From, third.To = 22, 26
+	b.Sheets[1].Charts = append(b.Sheets[1].Charts, third)
+	contents, _ := parts(t, written(t, b))
+	var rows []string
+	for _, from := range strings.Split(contents["xl/drawings/drawing1.xml"], "<xdr:from>")[1:] {
+		_, from, _ = strings.Cut(from, "<xdr:row>")
+		row, _, _ := strings.Cut(from, "</xdr:row>")
+		rows = append(rows, row)
+	}
+	// Counted from 0: headings in 3, the first row in 4; the third chart
+	// begins where the second has ended.
+	if got, want := strings.Join(rows, " "), "4 25 45"; got != want {
+		t.Errorf("charts in rows %s, wanted %s", got, want)
+	}
+	if sheet := contents["xl/worksheets/sheet2.xml"]; !strings.Contains(sheet, `<brk id="25"`) || strings.Count(sheet, "<brk ") != 1 {
+		t.Error("the second chart does not begin a page, or another does")
+	}
+}
+
 func TestPackageIsInOrder(t *testing.T) {
 	contents, names := parts(t, written(t, sample()))
 	if names[0] != contentTypes {
