@@ -60,10 +60,13 @@ var base = sync.OnceValues(func() (*sql.Conn, error) {
 		return nil, err
 	}
 	b := builder{conn: conn}
-	if err := b.make(ctx, roots); err != nil {
+	made, err := queries.All()
+	if err != nil {
 		return nil, err
 	}
-	made, err := queries.All()
+	if err := b.make(ctx, roots, made); err != nil {
+		return nil, err
+	}
 	for _, q := range made {
 		if !q.View { // a table that lists the sites has rows even now
 			err = errors.Join(err, b.run(ctx, "delete from "+q.Table()))

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"evenlimb/pipeline/settings"
+	"evenlimb/queries"
 )
 
 // BuildInput says what a warehouse is built from. The landing store must not be
@@ -66,7 +67,11 @@ func Build(ctx context.Context, in BuildInput) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := b.make(ctx, roots); err != nil {
+	made, err := queries.All()
+	if err != nil {
+		return err
+	}
+	if err := b.make(ctx, roots, made); err != nil {
 		return err
 	}
 	// The views of the landing layer are of use only while the store is attached.

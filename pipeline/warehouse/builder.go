@@ -16,13 +16,9 @@ type builder struct {
 	progress func(step string, done, of int)
 }
 
-// make makes every schema: the roots given, then what the queries make of them
-// and of the store, then the empty tables of the results.
-func (b builder) make(ctx context.Context, roots []rootTable) error {
-	made, err := queries.All()
-	if err != nil {
-		return err
-	}
+// make makes every schema: the roots given, then what the queries, in their
+// order, make of them and of the store, then the empty tables of the results.
+func (b builder) make(ctx context.Context, roots []rootTable, made []queries.Query) error {
 	if err := b.schemas(ctx); err != nil {
 		return err
 	}

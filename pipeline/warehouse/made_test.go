@@ -135,7 +135,7 @@ func (d *drawer) episode(i int) {
 	d.add("followups", site, cells{"episode_id": id, "contact_on": dayText(start, length+rng.IntN(30)), "reached": d.pick("true", "false")},
 		func(c cells) { c["stage"] = d.pick(lowerStages...) })
 	d.add("plans", site, cells{"episode_id": id, "plan_from": dayText(start, 0), "sessions_per_week": "2.5"}, func(c cells) { c["sets"] = strconv.Itoa(1 + rng.IntN(4)) })
-	if rng.Float64() < 0.2 {
+	if rng.Float64() < 0.6 {
 		d.add("adverse_events", site, cells{"event_id": id + "-A", "episode_id": id, "session_id": id + "-S00", "onset_date": dayText(start, 3), "kind": "bruising"},
 			func(c cells) { c["grade"] = strconv.Itoa(1 + rng.IntN(4)) })
 	}
