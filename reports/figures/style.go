@@ -3,6 +3,7 @@ package figures
 import (
 	"image/color"
 	"slices"
+	"sort"
 	"strings"
 
 	stdfont "golang.org/x/image/font"
@@ -98,17 +99,15 @@ func (f face) writeOver(c draw.Canvas, pt vg.Point, s string) {
 	f.write(c, pt, draw.XLeft, s)
 }
 
-// wrapEven breaks s like wrap into as few lines, of about equal length.
+// wrapEven breaks s like wrap into as few lines, of about equal length: it takes
+// the narrowest width that needs no more of them.
 func (f face) wrapEven(s string, width vg.Length) []string {
-	lines := f.wrap(s, width)
-	for narrower := width - 1; narrower > 0; narrower-- {
-		tried := f.wrap(s, narrower)
-		if len(tried) > len(lines) || slices.ContainsFunc(tried, func(l string) bool { return f.width(l) > narrower }) {
-			break
-		}
-		lines = tried
-	}
-	return lines
+	most := len(f.wrap(s, width))
+	narrowest := sort.Search(int(width), func(w int) bool {
+		lines := f.wrap(s, vg.Length(w))
+		return len(lines) <= most && !slices.ContainsFunc(lines, func(l string) bool { return f.width(l) > vg.Length(w) })
+	})
+	return f.wrap(s, vg.Length(narrowest))
 }
 
 // gluedPercent stands for " %" while a text is broken at its spaces: a
