@@ -44,6 +44,8 @@ func TestFloors(t *testing.T) {
 		{"one site under its floor", share(19, 0, "S1"), "w12", disclosure.Circulating, floors, false},
 		{"inside at the floor", share(5, 0, "S1"), "w12", disclosure.Inside, floors, true},
 		{"inside under the floor", share(4, 0, "S1"), "w12", disclosure.Inside, floors, false},
+		{"rate on nobody knows how many", withoutPersons(share(40, 20, "")), "w12", disclosure.Circulating, floors, false},
+		{"the same of another question", otherQuestion(share(40, 20, "")), "w12", disclosure.Circulating, floors, false},
 		{"few with the outcome", share(40, 3, ""), "w12", disclosure.Circulating, floors, true},
 		{"few with the outcome, strict", share(40, 3, ""), "w12", disclosure.Circulating, strict, false},
 		{"few without the outcome, strict", share(40, 37, ""), "w12", disclosure.Circulating, strict, false},
@@ -67,6 +69,16 @@ func TestFloors(t *testing.T) {
 			}
 		})
 	}
+}
+
+func withoutPersons(f result.Figure) result.Figure {
+	f.Persons = nil
+	return f
+}
+
+func otherQuestion(f result.Figure) result.Figure {
+	f.Question = "weather"
+	return f
 }
 
 func curve(persons int, week, value float64) result.Figure {
@@ -93,7 +105,6 @@ func TestFewerThanTen(t *testing.T) {
 func TestColumnsBesideAShownValue(t *testing.T) {
 	f := share(40, 37, "")
 	f.Missing = whole(2)
-	f.Episodes = whole(43)
 	got := one(t, f, "w12", disclosure.Circulating, floors)
 	if got.Value == nil || got.Events != nil || got.EventsBelow != 0 {
 		t.Errorf("37 of 40 gives back 3: value %v, events %v, below %d", got.Value, got.Events, got.EventsBelow)
@@ -101,7 +112,13 @@ func TestColumnsBesideAShownValue(t *testing.T) {
 	if got.Missing != nil || got.MissingBelow != 10 {
 		t.Errorf("missing %v, below %d", got.Missing, got.MissingBelow)
 	}
-	f.Episodes, f.Persons = whole(43), whole(41)
+	f = share(60, 37, "")
+	f.Episodes = whole(40)
+	if got := one(t, f, "w12", disclosure.Circulating, floors); got.Events != nil {
+		t.Error("37 of 40 episodes gives back 3")
+	}
+	f = share(41, 20, "")
+	f.Episodes = whole(43)
 	got = one(t, f, "w12", disclosure.Circulating, floors)
 	if !got.PersonsRounded || *got.Persons != 40 || *got.Episodes != 43 {
 		t.Errorf("two persons came twice: persons %d, rounded %v", *got.Persons, got.PersonsRounded)
@@ -134,6 +151,7 @@ func TestHiddenTotalEchoedByPersons(t *testing.T) {
 	}
 	f := share(45, 20, "")
 	f.Episodes = whole(45)
+	f.StdError = number(0.074)
 	p.add(f, "w12")
 	r := release(t, p.set, disclosure.Circulating, floors)
 	for statistic, wantShown := range map[string]bool{"began": true, "at_risk": false, "at_target": false, "no_usable": true} {
@@ -144,6 +162,30 @@ func TestHiddenTotalEchoedByPersons(t *testing.T) {
 	got, ok := r.Lookup("return.calf_strain.24m/share@w12")
 	if !ok || got.Value == nil || !got.PersonsRounded || *got.Persons != 45 || got.Episodes != nil {
 		t.Errorf("share: %+v", got)
+	}
+	if math.Abs(*got.Value-0.44) > 1e-12 || got.StdError != nil {
+		t.Errorf("20/45 is shown as %v with standard error %v: its denominator can be found", *got.Value, got.StdError)
+	}
+}
+
+// TestZeroHiddenBesideASmallCount has a lone small count of 5 in a shown whole:
+// the zero beside it goes too, and reads the same.
+func TestZeroHiddenBesideASmallCount(t *testing.T) {
+	var p practice
+	for statistic, n := range map[string]int{"began": 48, "at_risk": 43, "at_target": 5, "no_usable": 0} {
+		p.add(count(statistic, n), "")
+		if statistic != "began" {
+			p.set.Totals = append(p.set.Totals, result.Total{Whole: "return.calf_strain.24m/began", Part: "return.calf_strain.24m/" + statistic})
+		}
+	}
+	r := release(t, p.set, disclosure.Circulating, floors)
+	small, _ := r.Lookup("return.calf_strain.24m/at_target")
+	zero, _ := r.Lookup("return.calf_strain.24m/no_usable")
+	if small.ValueBelow != 10 || zero.ValueBelow != 10 || small.Reason != zero.Reason || zero.Value != nil {
+		t.Errorf("5 reads %d %q, 0 reads %d %q", small.ValueBelow, small.Reason, zero.ValueBelow, zero.Reason)
+	}
+	if f, _ := r.Lookup("return.calf_strain.24m/at_risk"); f.Value == nil {
+		t.Error("more is hidden than is needed")
 	}
 }
 
@@ -202,6 +244,18 @@ func TestPictureHoldsWhatFiguresHold(t *testing.T) {
 	}
 	if got := r.Picture("return.type_9.24m"); len(got) != 0 {
 		t.Errorf("a picture that is not there has %d figures", len(got))
+	}
+}
+
+func TestCurveCountsOnceAndAsShownWhenAnyOfItIs(t *testing.T) {
+	var p practice
+	for week, x := range map[float64]string{5: "w5", 6: "w6", 12: "w12"} {
+		p.add(result.Figure{InjuryType: "calf_strain", Statistic: "at_risk", X: number(week), Value: number(30), Persons: whole(40)}, x)
+		p.add(curve(12, week, 0.2), x)
+	}
+	shown, hidden, withheld := release(t, p.set, disclosure.Circulating, floors).Counts()
+	if shown != 1 || hidden != 1 || withheld != 0 {
+		t.Errorf("%d shown, %d hidden, %d withheld; want the numbers at risk shown and the curve of 12 hidden", shown, hidden, withheld)
 	}
 }
 

@@ -145,7 +145,9 @@ func (p *practice) group(injury, site string, counts []int) {
 }
 
 func (p *practice) add(f result.Figure, x string) {
-	f.Question = "return"
+	if f.Question == "" {
+		f.Question = "return"
+	}
 	f.ID = result.ID(result.PictureID("return", f.InjuryType, f.Site, "", "", "", "24m"), f.Statistic, x)
 	f.PeriodFrom = time.Date(2023, 7, 1, 0, 0, 0, 0, time.UTC)
 	f.PeriodTo = time.Date(2025, 6, 30, 0, 0, 0, 0, time.UTC)
