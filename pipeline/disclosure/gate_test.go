@@ -50,9 +50,9 @@ func TestFloors(t *testing.T) {
 		{"few with the outcome, strict", share(40, 3, ""), "w12", disclosure.Circulating, strict, false},
 		{"few without the outcome, strict", share(40, 37, ""), "w12", disclosure.Circulating, strict, false},
 		{"enough with and without, strict", share(40, 20, ""), "w12", disclosure.Circulating, strict, true},
-		{"curve at its floor", curve(20, 6, 0.2), "w6", disclosure.Circulating, floors, true},
-		{"curve under its floor", curve(19, 6, 0.2), "w6", disclosure.Circulating, floors, false},
-		{"curve between weeks", curve(40, 6.5, 0.2), "w6.5", disclosure.Circulating, floors, false},
+		{"curve at its floor", curve(20, 6), "w6", disclosure.Circulating, floors, true},
+		{"curve under its floor", curve(19, 6), "w6", disclosure.Circulating, floors, false},
+		{"curve between weeks", curve(40, 6.5), "w6.5", disclosure.Circulating, floors, false},
 		{"count at the floor", count("returned", 10), "", disclosure.Circulating, floors, true},
 		{"count under the floor", count("returned", 9), "", disclosure.Circulating, floors, false},
 		{"count of one", count("returned", 1), "", disclosure.Circulating, floors, false},
@@ -81,8 +81,8 @@ func otherQuestion(f result.Figure) result.Figure {
 	return f
 }
 
-func curve(persons int, week, value float64) result.Figure {
-	return result.Figure{InjuryType: "calf_strain", Statistic: "cumulative", X: number(week), Value: number(value), Persons: whole(persons), Unit: "share"}
+func curve(persons int, week float64) result.Figure {
+	return result.Figure{InjuryType: "calf_strain", Statistic: "cumulative", X: number(week), Value: number(0.2), Persons: whole(persons), Unit: "share"}
 }
 
 func count(statistic string, n int) result.Figure {
@@ -251,7 +251,7 @@ func TestCurveCountsOnceAndAsShownWhenAnyOfItIs(t *testing.T) {
 	var p practice
 	for week, x := range map[float64]string{5: "w5", 6: "w6", 12: "w12"} {
 		p.add(result.Figure{InjuryType: "calf_strain", Statistic: "at_risk", X: number(week), Value: number(30), Persons: whole(40)}, x)
-		p.add(curve(12, week, 0.2), x)
+		p.add(curve(12, week), x)
 	}
 	shown, hidden, withheld := release(t, p.set, disclosure.Circulating, floors).Counts()
 	if shown != 1 || hidden != 1 || withheld != 0 {
