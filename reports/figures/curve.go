@@ -3,6 +3,7 @@ package figures
 import (
 	"fmt"
 	"image/color"
+	"slices"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -62,7 +63,7 @@ func (d curve) draw(c draw.Canvas) error {
 	small := regular(textSize, quiet)
 	p := newAxes(d.weeks, percentMarks())
 
-	if ps := untilFirst(d.lead.points, point.hasInterval); len(ps) > 1 {
+	if ps := banded(d.lead.points); len(ps) > 1 {
 		area, err := band(ps)
 		if err != nil {
 			return err
@@ -174,12 +175,17 @@ func stepLine(ps []point, style draw.LineStyle) (*plotter.Line, error) {
 	return line, nil
 }
 
-// untilFirst returns the points before the first that fails the test.
-func untilFirst(ps []point, ok func(point) bool) []point {
-	for i, p := range ps {
-		if !ok(p) {
-			return ps[:i]
+// banded returns the first unbroken stretch of points with an interval. Before
+// the first return there is none: the limits are taken on a log scale.
+func banded(ps []point) []point {
+	from := slices.IndexFunc(ps, point.hasInterval)
+	if from < 0 {
+		return nil
+	}
+	for to := from; to < len(ps); to++ {
+		if !ps[to].hasInterval() {
+			return ps[from:to]
 		}
 	}
-	return ps
+	return ps[from:]
 }

@@ -150,7 +150,7 @@ func weekAxis(last float64) []mark {
 
 func curveNotes(last disclosure.Shown, others bool) []string {
 	var notes []string
-	if last.Level > 0 {
+	if last.Low != nil && last.High != nil {
 		notes = append(notes, fmt.Sprintf("Shaded: %s interval, week by week. A return counts from the contact at which it was recorded.", words.Percent(last.Level)))
 	}
 	if others {

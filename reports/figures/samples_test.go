@@ -34,12 +34,20 @@ var period = struct{ from, to time.Time }{
 func gate(tb testing.TB, samples ...sample) *disclosure.Released {
 	tb.Helper()
 	var set result.Set
+	for _, s := range samples {
+		set.Append(s.figures())
+	}
+	return release(tb, set, samples...)
+}
+
+// release lets a set through the gate, with the labels of the samples.
+func release(tb testing.TB, set result.Set, samples ...sample) *disclosure.Released {
+	tb.Helper()
 	c := result.Context{
 		Practice: "Tarn Street Physiotherapy", AsOfBatch: 9, MadeUp: true,
 		ReceivedOn: time.Date(2026, 7, 3, 0, 0, 0, 0, time.UTC),
 	}
 	for _, s := range samples {
-		set.Append(s.figures())
 		c.InjuryTypes = append(c.InjuryTypes, result.Label{Code: s.code, Label: s.label})
 	}
 	r, err := disclosure.Release(disclosure.Input{
