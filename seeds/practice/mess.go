@@ -118,24 +118,36 @@ func (s *sower) note(k, sender, table, line int, items ...Planted) {
 	}
 }
 
+// replace puts another line in the place of one, which is then left alone.
+func (s *sower) replace(k, sender, table, at int, line []byte) {
+	sh := &s.m.posts[k][sender].sheets[table]
+	if sh.planted == nil {
+		sh.planted = map[int][]int{}
+	}
+	sh.lines[at] = line
+	if _, noted := sh.planted[at]; !noted {
+		sh.planted[at] = nil
+	}
+}
+
 // list notes an item that is about no single line.
 func (s *sower) list(item Planted) { s.m.p.planted = append(s.m.p.planted, item) }
 
 // some returns a line of a sheet and where it stands; ok is false where the
 // sheet has none that fits.
 func (s *sower) some(k, sender, table int, fits func(line []byte) bool) (at int, line []byte, ok bool) {
-	lines := s.m.posts[k][sender].sheets[table].lines
-	if len(lines) == 0 {
+	sh := &s.m.posts[k][sender].sheets[table]
+	if len(sh.lines) == 0 {
 		return 0, nil, false
 	}
-	from := s.rng.IntN(len(lines))
-	for i := range lines {
-		at := (from + i) % len(lines)
-		if len(cellsOf(lines[at])) != len(headings()[table]) {
+	from := s.rng.IntN(len(sh.lines))
+	for i := range sh.lines {
+		at := (from + i) % len(sh.lines)
+		if _, busy := sh.planted[at]; busy || len(cellsOf(sh.lines[at])) != len(headings()[table]) {
 			continue
 		}
-		if _, busy := s.m.posts[k][sender].sheets[table].planted[at]; !busy && (fits == nil || fits(lines[at])) {
-			return at, lines[at], true
+		if fits == nil || fits(sh.lines[at]) {
+			return at, sh.lines[at], true
 		}
 	}
 	return 0, nil, false

@@ -49,11 +49,38 @@ func (s *sower) unreadable(k, sender int) {
 			continue
 		}
 		s.put(k, sender, spoilt.table, with(spoilt.table, s.fresh(spoilt.table, line), spoilt.column, spoilt.text),
-			Planted{Item: spoilt.item, Where: InQuarantine, By: spoilt.by})
+			Planted{Item: spoilt.item, Where: InQuarantine, By: spoilt.column + ":" + spoilt.by})
 	}
-	if _, line, ok := s.some(k, sender, sessionsTable, nil); ok {
-		s.put(k, sender, sessionsTable, append(joined(cellsOf(s.fresh(sessionsTable, line))), ",,"...),
-			Planted{Item: "a row with more cells than headings", Where: InQuarantine, By: reasonCells})
+	_, line, ok := s.some(k, sender, sessionsTable, nil)
+	if !ok {
+		return
+	}
+	s.put(k, sender, sessionsTable, append(s.fresh(sessionsTable, line), ",,"...),
+		Planted{Item: "a row with more cells than headings", Where: InQuarantine, By: reasonCells})
+	s.put(k, sender, sessionsTable, append([]byte(`"`), s.fresh(sessionsTable, line)...),
+		Planted{Item: "a quote that is opened and not closed", Where: InQuarantine, By: reasonQuotes})
+	s.put(k, sender, sessionsTable, with(sessionsTable, s.fresh(sessionsTable, line), "attendance", "missed", "minutes", "185"),
+		Planted{Item: "a session of unusual length", Where: InFile, By: "minutes:" + findingUnusual})
+	if s.m.p.Scenario.Sites > 1 {
+		s.elsewhere(k, sender)
+	}
+}
+
+// elsewhere adds an episode of a site that the settings do not know, and one of
+// a site for which another sender sends.
+func (s *sower) elsewhere(k, sender int) {
+	_, line, ok := s.some(k, sender, episodesTable, nil)
+	if !ok {
+		return
+	}
+	s.put(k, sender, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", "boathouse"),
+		Planted{Item: "a site that the settings do not know", Where: InQuarantine, By: "site:" + reasonCode})
+	for _, at := range s.m.p.Scenario.sites() {
+		if at.sender != s.m.senders[sender] {
+			s.put(k, sender, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", at.code),
+				Planted{Item: "a site for which another sender sends", Where: InQuarantine, By: "site:" + reasonSender})
+			return
+		}
 	}
 }
 
@@ -83,7 +110,7 @@ func (s *sower) lineBreaks() {
 		for range 5 {
 			at, line, ok := s.some(0, i, measurementsTable, filled(measurementsTable, "method"))
 			if ok {
-				s.m.posts[0][i].sheets[measurementsTable].lines[at] = with(measurementsTable, line, "method", "tape,\nresting first")
+				s.replace(0, i, measurementsTable, at, with(measurementsTable, line, "method", "tape,\nresting first"))
 			}
 		}
 	}
@@ -96,7 +123,7 @@ func (s *sower) twiceInAFile(k int) {
 		if !ok {
 			continue
 		}
-		s.m.posts[k][i].sheets[sessionsTable].lines[at] = with(sessionsTable, line, "minutes", "95")
+		s.replace(k, i, sessionsTable, at, with(sessionsTable, line, "minutes", "95"))
 		s.put(k, i, sessionsTable, line, Planted{Item: "a session twice in one file", Where: InFile, By: findingTwice})
 	}
 }
@@ -115,7 +142,7 @@ func (s *sower) putRight(k, sender int) {
 		if !ok || cell(wrong.table, line, wrong.column) == wrong.text || s.silent(k+1, sender) {
 			continue
 		}
-		s.m.posts[k][sender].sheets[wrong.table].lines[at] = with(wrong.table, line, wrong.column, wrong.text)
+		s.replace(k, sender, wrong.table, at, with(wrong.table, line, wrong.column, wrong.text))
 		s.put(k+1, sender, wrong.table, line, Planted{Item: "a value put right", Where: InCounts, By: countCorrections})
 	}
 }

@@ -151,7 +151,7 @@ func (s *sower) newTargets(k int) {
 			continue
 		}
 		sent := map[string]bool{}
-		for later := k; later < len(s.m.nights); later++ {
+		for later := 1; later < len(s.m.nights); later++ {
 			for _, line := range s.m.posts[later][i].sheets[episodesTable].lines {
 				sent[cell(episodesTable, line, "episode_id")] = true
 			}

@@ -85,17 +85,26 @@ type Row []string
 // day, by table. Nothing of the planted mess is in it.
 func Tables(p *Practice) (map[string][]Row, error) {
 	tables := map[string][]Row{}
-	for table, rows := range p.rows {
-		name := tableNames[table]
-		for _, r := range latest(rows) {
-			cells, err := split(r.line)
-			if err != nil {
-				return nil, fmt.Errorf("made-up %s: %w", name, err)
-			}
-			tables[name] = append(tables[name], cells)
+	for table, name := range tableNames {
+		rows, err := p.current(table)
+		if err != nil {
+			return nil, err
 		}
+		tables[name] = rows
 	}
 	return tables, nil
+}
+
+func (p *Practice) current(table int) ([]Row, error) {
+	var rows []Row
+	for _, r := range latest(p.rows[table]) {
+		cells, err := split(r.line)
+		if err != nil {
+			return nil, fmt.Errorf("made-up %s: %w", tableNames[table], err)
+		}
+		rows = append(rows, cells)
+	}
+	return rows, nil
 }
 
 // latest keeps the last version of every record, at the place of its first.
