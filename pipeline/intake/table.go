@@ -123,6 +123,9 @@ func limit(code, column string) int64 {
 func noTableWords(headings []string) string {
 	t, unknown, missing, twice := export.Nearest(headings)
 	shared := len(headings) - len(unknown)
+	if shared == 0 && strings.ContainsAny(headings[0], ";\t") {
+		return "the headings are not separated by commas; export the file as comma-separated text and send it again"
+	}
 	if shared == 0 {
 		return "no heading is a column of an export table; `evenlimb tables` lists them"
 	}

@@ -214,7 +214,11 @@ func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings
 		return Counts{}, err
 	}
 	for _, n := range findings {
-		if _, err := f.tx.ExecContext(f.ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, n.Lines, n.Words); err != nil {
+		lines := make([]int32, len(n.Lines)) // the driver binds no list of int
+		for i, line := range n.Lines {
+			lines[i] = int32(line) //nolint:gosec // files have far fewer lines
+		}
+		if _, err := f.tx.ExecContext(f.ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, lines, n.Words); err != nil {
 			return Counts{}, err
 		}
 	}
