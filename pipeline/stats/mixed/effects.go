@@ -1,6 +1,9 @@
 package mixed
 
-import "math"
+import (
+	"evenlimb/pipeline/stats/internal/dense"
+	"math"
+)
 
 // GroupEffect says how far one group lies from the average of all: its best
 // linear unbiased prediction, drawn towards zero the less is known of it.
@@ -36,7 +39,7 @@ func (m *Model) Effects() (groups, above []GroupEffect) {
 		pr.residual(c, s, ws)
 		// The effects are D w; U times Z'r is the same and needs no D.
 		for i := range n {
-			effect[i] = dot(ws.u[i*n:i*n+n], ws.y[:n])
+			effect[i] = dense.Dot(ws.u[i*n:i*n+n], ws.y[:n])
 		}
 		if c.above > 0 {
 			above[k] = pr.effectAt(1, k, 0, n, effect, ws.u, s.sigma2)

@@ -2,6 +2,7 @@ package mixed
 
 import (
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/internal/dense"
 	"fmt"
 	"math"
 
@@ -47,7 +48,7 @@ func (m *Model) Combine(weights []float64, level float64) (Combination, error) {
 		return Combination{}, fmt.Errorf("weights are all zero: %w", stats.ErrNoVariation)
 	}
 	se := math.Sqrt(variance)
-	value := dot(weights, m.Coef)
+	value := dense.Dot(weights, m.Coef)
 	half := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile((1+level)/2) * se
 	t := value / se
 	return Combination{
@@ -151,8 +152,8 @@ func (m *Model) infer() {
 	for j := range p {
 		unit := make([]float64, p)
 		unit[j] = 1
-		internal := m.internal(unit)
-		m.Coef[j] = dot(internal, pr.ols) + dot(internal, s.beta)*pr.scale
+		internal := m.problem.columns.Weights(unit)
+		m.Coef[j] = dense.Dot(internal, pr.ols) + dense.Dot(internal, s.beta)*pr.scale
 		var variance float64
 		variance, m.DF[j] = m.variance(unit)
 		m.SE[j] = math.Sqrt(variance)
@@ -160,34 +161,21 @@ func (m *Model) infer() {
 		for k := range p {
 			other := make([]float64, p)
 			other[k] = 1
-			m.Covariance[j][k] = bilinear(m.vary[q], internal, m.internal(other)) * pr.scale * pr.scale
+			m.Covariance[j][k] = dense.Bilinear(m.vary[q], internal, m.problem.columns.Weights(other)) * pr.scale * pr.scale
 		}
 	}
-}
-
-// internal turns weights of the coefficients into weights of the coefficients
-// of the orthonormal columns.
-func (m *Model) internal(weights []float64) []float64 {
-	p := m.problem.p
-	out := make([]float64, p)
-	for k, w := range weights {
-		for j := k; j < p; j++ {
-			out[j] += w * m.problem.inverse[k*p+j]
-		}
-	}
-	return out
 }
 
 // variance of a weighted sum of coefficients and its degrees of freedom.
 func (m *Model) variance(weights []float64) (variance, df float64) {
-	internal := m.internal(weights)
+	internal := m.problem.columns.Weights(weights)
 	q := len(m.vary) - 1
-	v := bilinear(m.vary[q], internal, internal)
+	v := dense.Bilinear(m.vary[q], internal, internal)
 	gradient := make([]float64, q+1)
 	for a := range gradient {
-		gradient[a] = bilinear(m.vary[a], internal, internal)
+		gradient[a] = dense.Bilinear(m.vary[a], internal, internal)
 	}
-	return v * m.problem.scale * m.problem.scale, 2 * v * v / bilinear(m.spread, gradient, gradient)
+	return v * m.problem.scale * m.problem.scale, 2 * v * v / dense.Bilinear(m.spread, gradient, gradient)
 }
 
 // pseudoInverse is twice the inverse of a Hessian, without the directions in
@@ -208,7 +196,7 @@ func pseudoInverse(hessian []float64, n int) []float64 {
 			scaled[i*n+j] = hessian[i*n+j] * scale[i] * scale[j]
 		}
 	}
-	values, vectors := eigen(scaled, n)
+	values, vectors := dense.Eigen(scaled, n)
 	out := make([]float64, n*n)
 	for k, v := range values {
 		if v < 1e-10*values[n-1] {

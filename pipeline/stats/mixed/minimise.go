@@ -2,10 +2,9 @@ package mixed
 
 import (
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/internal/dense"
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 const (
@@ -67,7 +66,7 @@ func minimise(pr *problem) (*solution, error) {
 // the point is a saddle.
 func newtonStep(s *solution) (step []float64, fall float64, saddle bool) {
 	q := len(s.theta)
-	values, vectors := eigen(s.hessian, q)
+	values, vectors := dense.Eigen(s.hessian, q)
 	largest := 0.0
 	for _, v := range values {
 		largest = math.Max(largest, math.Abs(v))
@@ -96,12 +95,12 @@ func newtonStep(s *solution) (step []float64, fall float64, saddle bool) {
 
 // walk takes the step, shortened until the criterion falls.
 func (pr *problem) walk(s *solution, step []float64, fall float64) (*solution, bool) {
-	longest := 0.5 * (1 + math.Sqrt(dot(s.theta, s.theta)))
+	longest := 0.5 * (1 + math.Sqrt(dense.Dot(s.theta, s.theta)))
 	length := 1.0
-	if norm := math.Sqrt(dot(step, step)); norm > longest {
+	if norm := math.Sqrt(dense.Dot(step, step)); norm > longest {
 		length = longest / norm
 	}
-	slope := dot(s.gradient, step)
+	slope := dense.Dot(s.gradient, step)
 	theta := make([]float64, len(step))
 	for range 60 {
 		for a := range theta {
@@ -138,21 +137,6 @@ func (pr *problem) settle(s *solution) *solution {
 	return s
 }
 
-// eigen is the spectral decomposition of a small symmetric matrix.
-func eigen(a []float64, n int) ([]float64, *mat.Dense) {
-	sym := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			sym.SetSym(i, j, (a[i*n+j]+a[j*n+i])/2)
-		}
-	}
-	var e mat.EigenSym
-	e.Factorize(sym, true)
-	var vectors mat.Dense
-	e.VectorsTo(&vectors)
-	return e.Values(nil), &vectors
-}
-
 func warnings(pr *problem, s *solution) []stats.Warning {
 	var out []stats.Warning
 	boundary := false
@@ -175,7 +159,7 @@ func warnings(pr *problem, s *solution) []stats.Warning {
 	if boundary {
 		return out
 	}
-	values, _ := eigen(s.hessian, len(s.theta))
+	values, _ := dense.Eigen(s.hessian, len(s.theta))
 	if values[0] < flat*values[len(values)-1] {
 		out = append(out, stats.Warning{Code: "flat-fit", Text: "The data hardly tell how the variance divides between levels and slopes."})
 	}

@@ -1,6 +1,9 @@
 package mixed
 
-import "math"
+import (
+	"evenlimb/pipeline/stats/internal/dense"
+	"math"
+)
 
 // With a level above, a cluster holds the effects of the level above and those
 // of each of its groups; its matrices are small but of any size.
@@ -61,7 +64,7 @@ func (pr *problem) rootOf(c *cluster, theta []float64, ws *workspace) bool {
 	for i := range n {
 		a[i*n+i]++
 	}
-	return cholesky(a, n, 0) < 0
+	return dense.Cholesky(a, n, 0) < 0
 }
 
 func transpose(a []float64, n int) {
@@ -86,8 +89,8 @@ func (pr *problem) sumNested(theta []float64, sum *sums) bool {
 		copy(y, c.zy)
 		pr.transposeFactor(c, theta, x, p)
 		pr.transposeFactor(c, theta, y, 1)
-		solveLower(ws.root, n, x, p)
-		solveLower(ws.root, n, y, 1)
+		dense.SolveLower(ws.root, n, x, p)
+		dense.SolveLower(ws.root, n, y, 1)
 		for i := range n {
 			sum.logDet += 2 * math.Log(ws.root[i*n+i])
 			row := x[i*p : i*p+p]
@@ -116,7 +119,7 @@ func (pr *problem) posterior(c *cluster, theta []float64, ws *workspace) {
 		v[i*n+i] = 1
 	}
 	pr.transposeFactor(c, theta, v, n)
-	solveLower(ws.root, n, v, n)
+	dense.SolveLower(ws.root, n, v, n)
 	u := ws.u[:n*n]
 	for i := range n {
 		for j := range n {
@@ -133,12 +136,12 @@ func (pr *problem) posterior(c *cluster, theta []float64, ws *workspace) {
 func (pr *problem) residual(c *cluster, s *solution, ws *workspace) {
 	n, p := c.size, pr.p
 	gu := ws.gu[:n*n]
-	copy(gu, multiply(c.zz, ws.u[:n*n], n))
+	copy(gu, dense.Multiply(c.zz, ws.u[:n*n], n))
 	for i := range n {
-		ws.y[i] = c.zy[i] - dot(c.zx[i*p:i*p+p], s.beta)
+		ws.y[i] = c.zy[i] - dense.Dot(c.zx[i*p:i*p+p], s.beta)
 	}
 	for i := range n {
-		ws.w[i] = ws.y[i] - dot(gu[i*n:i*n+n], ws.y[:n])
+		ws.w[i] = ws.y[i] - dense.Dot(gu[i*n:i*n+n], ws.y[:n])
 	}
 }
 
@@ -152,7 +155,7 @@ func (pr *problem) slopesNested(s *solution, out *slopes) {
 		n := c.size
 		pr.posterior(c, s.theta, ws)
 		pr.residual(c, s, ws)
-		gug := multiply(ws.gu[:n*n], c.zz, n)
+		gug := dense.Multiply(ws.gu[:n*n], c.zz, n)
 		for i := range n {
 			for j := range n {
 				ws.m[i*n+j] = c.zz[i*n+j] - gug[i*n+j]
@@ -169,12 +172,12 @@ func (pr *problem) slopesNested(s *solution, out *slopes) {
 		if !pr.ml {
 			for i := range n {
 				for a := range p {
-					ws.pc[i*p+a] = dot(s.xhxInverse[a*p:a*p+p], ws.px[i*p:i*p+p])
+					ws.pc[i*p+a] = dense.Dot(s.xhxInverse[a*p:a*p+p], ws.px[i*p:i*p+p])
 				}
 			}
 			for i := range n {
 				for j := range n {
-					ws.n[i*n+j] += dot(ws.pc[i*p:i*p+p], ws.px[j*p:j*p+p])
+					ws.n[i*n+j] += dense.Dot(ws.pc[i*p:i*p+p], ws.px[j*p:j*p+p])
 				}
 			}
 		}

@@ -2,6 +2,7 @@ package mixed
 
 import (
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/internal/dense"
 	"fmt"
 	"math"
 )
@@ -48,8 +49,8 @@ type cluster struct {
 	zy     []float64
 }
 
-// problem holds the data as sufficient statistics. Columns are orthonormal
-// (triangle turns them back), the outcome is the residual of least squares
+// problem holds the data as sufficient statistics. Columns are made
+// orthonormal, the outcome is the residual of least squares
 // scaled to variance one.
 type problem struct {
 	n, p     int
@@ -57,12 +58,11 @@ type problem struct {
 	levels   []level // groups, then the level above
 	clusters []cluster
 
-	triangle []float64 // upper, row-major: columns = orthonormal x triangle
-	inverse  []float64 // of triangle
-	ols      []float64 // least squares in the orthonormal columns, unscaled
-	scale    float64   // of the outcome
-	xy       []float64 // orthonormal columns with the internal outcome: zero but for rounding
-	yy       float64
+	columns *dense.Columns
+	ols     []float64 // least squares in the orthonormal columns, unscaled
+	scale   float64   // of the outcome
+	xy      []float64 // orthonormal columns with the internal outcome: zero but for rounding
+	yy      float64
 }
 
 func prepare(data Data, options Options) (*problem, error) {
@@ -93,9 +93,11 @@ func prepare(data Data, options Options) (*problem, error) {
 		parameters += l.parameters()
 		pr.levels = append(pr.levels, l)
 	}
-	if err := pr.orthogonalise(data); err != nil {
-		return nil, err
+	columns, collinear := dense.Orthonormalise(data.Columns)
+	if collinear >= 0 {
+		return nil, fmt.Errorf("column %s: %w", data.Names[collinear], stats.ErrCollinear)
 	}
+	pr.columns = columns
 	if err := pr.centreOutcome(data); err != nil {
 		return nil, err
 	}
@@ -179,7 +181,7 @@ func (pr *problem) centreOutcome(data Data) error {
 		}
 		total = 0
 		for i, y := range data.Y {
-			pr.orthonormal(row, data.Columns, i)
+			pr.columns.Row(row, i)
 			r := y
 			for j, q := range row {
 				r -= q * pr.ols[j]
@@ -195,7 +197,7 @@ func (pr *problem) centreOutcome(data Data) error {
 	}
 	var rss float64
 	for i, y := range data.Y {
-		pr.orthonormal(row, data.Columns, i)
+		pr.columns.Row(row, i)
 		for j, q := range row {
 			y -= q * pr.ols[j]
 		}
@@ -216,7 +218,7 @@ func (pr *problem) gather(data Data, group, owner []int32) {
 	var at [4]int
 	pr.xy, pr.yy = make([]float64, pr.p), 0
 	for i, y := range data.Y {
-		pr.orthonormal(row, data.Columns, i)
+		pr.columns.Row(row, i)
 		for j, q := range row {
 			y -= q * pr.ols[j]
 		}

@@ -1,6 +1,9 @@
 package mixed
 
-import "math"
+import (
+	"evenlimb/pipeline/stats/internal/dense"
+	"math"
+)
 
 // solution is one point of the minimisation: the parameters, which are the
 // lower triangles of the relative covariance factors, and what follows from
@@ -54,23 +57,23 @@ func (pr *problem) evaluate(theta []float64) (*solution, bool) {
 	s := &solution{theta: append([]float64(nil), theta...), logDet: sum.logDet}
 
 	factor := sum.xhx
-	if cholesky(factor, p, 0) >= 0 {
+	if dense.Cholesky(factor, p, 0) >= 0 {
 		return nil, false
 	}
 	s.beta = sum.xhy
-	solveLower(factor, p, s.beta, 1)
+	dense.SolveLower(factor, p, s.beta, 1)
 	rss := sum.yhy
 	for j, b := range s.beta {
 		rss -= b * b
 		s.logDetX += 2 * math.Log(factor[j*p+j])
 	}
-	solveLowerTransposed(factor, p, s.beta, 1)
+	dense.SolveLowerTransposed(factor, p, s.beta, 1)
 	s.xhxInverse = make([]float64, p*p)
 	for j := range p {
 		s.xhxInverse[j*p+j] = 1
 	}
-	solveLower(factor, p, s.xhxInverse, p)
-	solveLowerTransposed(factor, p, s.xhxInverse, p)
+	dense.SolveLower(factor, p, s.xhxInverse, p)
+	dense.SolveLowerTransposed(factor, p, s.xhxInverse, p)
 
 	s.sigma2 = rss / pr.divisor()
 	s.criterion = s.logDet + pr.divisor()*math.Log(s.sigma2)
@@ -85,9 +88,7 @@ func (pr *problem) logLik(s *solution) float64 {
 	m := pr.divisor()
 	d := s.criterion + m*(1+math.Log(2*math.Pi)+2*math.Log(pr.scale))
 	if !pr.ml {
-		for j := range pr.p {
-			d += 2 * math.Log(math.Abs(pr.triangle[j*pr.p+j]))
-		}
+		d += pr.columns.LogDeterminant()
 	}
 	return -d / 2
 }
@@ -138,15 +139,15 @@ func (pr *problem) differentiate(s *solution) {
 	p := pr.p
 	half := make([][]float64, elements) // C P'EP
 	for e := range half {
-		half[e] = multiply(s.xhxInverse, d.ppe[e], p)
+		half[e] = dense.Multiply(s.xhxInverse, d.ppe[e], p)
 	}
 	second := d.curve
 	for e := range elements {
 		for f := range elements {
 			if !pr.ml {
-				second[e*elements+f] -= traceOfProduct(half[e], half[f], p)
+				second[e*elements+f] -= dense.TraceOfProduct(half[e], half[f], p)
 			}
-			second[e*elements+f] -= 2 * bilinear(s.xhxInverse, d.pew[e], d.pew[f]) / s.sigma2
+			second[e*elements+f] -= 2 * dense.Bilinear(s.xhxInverse, d.pew[e], d.pew[f]) / s.sigma2
 		}
 	}
 	pr.toParameters(s, d, half)
@@ -164,11 +165,11 @@ func (pr *problem) toParameters(s *solution, d *slopes, half [][]float64) {
 	s.joint = make([]float64, (q+1)*(q+1))
 	s.xhxShift = make([][]float64, q)
 	for a := range q {
-		s.gradient[a] = dot(first[a], d.trace)
-		s.joint[a*(q+1)+q] = dot(first[a], d.quad)
+		s.gradient[a] = dense.Dot(first[a], d.trace)
+		s.joint[a*(q+1)+q] = dense.Dot(first[a], d.quad)
 		s.joint[q*(q+1)+a] = s.joint[a*(q+1)+q]
 		for b := range q {
-			s.joint[a*(q+1)+b] = bilinear(d.curve, first[a], first[b]) + dot(pr.bend(a, b), d.trace)
+			s.joint[a*(q+1)+b] = dense.Bilinear(d.curve, first[a], first[b]) + dense.Dot(pr.bend(a, b), d.trace)
 		}
 		shift := make([]float64, p*p)
 		for e, x := range first[a] {
@@ -176,7 +177,7 @@ func (pr *problem) toParameters(s *solution, d *slopes, half [][]float64) {
 				shift[i] += x * v
 			}
 		}
-		s.xhxShift[a] = multiply(shift, s.xhxInverse, p)
+		s.xhxShift[a] = dense.Multiply(shift, s.xhxInverse, p)
 	}
 	s.joint[(q+1)*(q+1)-1] = pr.divisor()
 	s.hessian = make([]float64, q*q)
@@ -234,46 +235,4 @@ func (pr *problem) bend(a, b int) []float64 {
 func (pr *problem) parameters() int {
 	last := &pr.levels[len(pr.levels)-1]
 	return last.first + last.parameters()
-}
-
-func dot(a, b []float64) float64 {
-	var s float64
-	for i, x := range a {
-		s += x * b[i]
-	}
-	return s
-}
-
-// bilinear is a'Mb for a square row-major m.
-func bilinear(m, a, b []float64) float64 {
-	var s float64
-	for i, x := range a {
-		if x != 0 {
-			s += x * dot(m[i*len(b):i*len(b)+len(b)], b)
-		}
-	}
-	return s
-}
-
-func multiply(a, b []float64, n int) []float64 {
-	out := make([]float64, n*n)
-	for i := range n {
-		for k := range n {
-			x := a[i*n+k]
-			for j := range n {
-				out[i*n+j] += x * b[k*n+j]
-			}
-		}
-	}
-	return out
-}
-
-func traceOfProduct(a, b []float64, n int) float64 {
-	var s float64
-	for i := range n {
-		for k := range n {
-			s += a[i*n+k] * b[k*n+i]
-		}
-	}
-	return s
 }
