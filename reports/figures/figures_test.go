@@ -5,9 +5,11 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"errors"
+	"fmt"
+	"image/color"
 	"image/png"
-	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -74,26 +76,151 @@ func TestPicturesPassTheirChecks(t *testing.T) {
 				t.Errorf("%s does not say %q", name, words)
 			}
 		}
+		if got := contentsOf(t, p.SVG).Desc; got != p.Alt {
+			t.Errorf("%s is described as %q, not %q", name, got, p.Alt)
+		}
 		if p.Alt == "" || p.Title == "" || !strings.Contains(string(p.SVG), `role="img"`) {
 			t.Errorf("%s has nothing to read out", name)
 		}
 	}
 }
 
-// drawnText is all the text of an SVG, lines joined by spaces.
+// contents is what an SVG holds, as its elements come.
+type contents struct {
+	Desc  string   `xml:"desc"`
+	Texts []string `xml:"g>text"`
+	Paths []struct {
+		D     string `xml:"d,attr"`
+		Style string `xml:"style,attr"`
+	} `xml:"g>path"`
+}
+
+func contentsOf(t *testing.T, svg []byte) contents {
+	t.Helper()
+	var c contents
+	if err := xml.Unmarshal(svg, &c); err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// drawnText is all the text to be seen in an SVG, lines joined by spaces.
 func drawnText(t *testing.T, svg []byte) string {
 	t.Helper()
-	var words strings.Builder
-	for d := xml.NewDecoder(bytes.NewReader(svg)); ; {
-		token, err := d.Token()
-		if errors.Is(err, io.EOF) {
-			return words.String()
+	return strings.Join(contentsOf(t, svg).Texts, " ")
+}
+
+// corners are the places that the paths in an ink go through, a path each.
+func corners(t *testing.T, svg []byte, use string, ink color.RGBA) [][][2]float64 {
+	t.Helper()
+	var out [][][2]float64
+	for _, p := range contentsOf(t, svg).Paths {
+		if declaration(p.Style, use) != fmt.Sprintf("#%02X%02X%02X", ink.R, ink.G, ink.B) {
+			continue
 		}
-		if err != nil {
-			t.Fatal(err)
+		var path [][2]float64
+		for _, step := range strings.FieldsFunc(p.D, func(r rune) bool { return strings.ContainsRune("MLZ", r) }) {
+			var at [2]float64
+			if _, err := fmt.Sscanf(step, "%g,%g", &at[0], &at[1]); err != nil {
+				t.Fatalf("path %q: %v", p.D, err)
+			}
+			path = append(path, at)
 		}
-		if c, ok := token.(xml.CharData); ok && strings.TrimSpace(string(c)) != "" {
-			words.WriteString(strings.TrimSpace(string(c)) + " ")
+		out = append(out, path)
+	}
+	return out
+}
+
+// Every corner of the curve stands where its week and its share say, on the
+// scale that the ends of the axes give.
+func TestTheCurveIsDrawnToScale(t *testing.T) {
+	s := calf()
+	r := gate(t, s)
+	p, err := ReturnCurve(r, s.code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lead [][2]float64
+	for _, path := range corners(t, p.SVG, "stroke", blue5) {
+		if len(path) > len(lead) {
+			lead = path
+		}
+	}
+	if len(lead) != 2*s.weeks+1 {
+		t.Fatalf("%d corners for %d weeks", len(lead), s.weeks)
+	}
+	var frame [][2]float64 // the ends of the grid's lines
+	for _, path := range corners(t, p.SVG, "stroke", rule) {
+		frame = append(frame, path...)
+	}
+	low, high := frame[0], frame[0]
+	for _, at := range frame {
+		for k := range at {
+			low[k], high[k] = min(low[k], at[k]), max(high[k], at[k])
+		}
+	}
+	for i, at := range lead {
+		before, _ := r.Lookup(fmt.Sprintf("return.%s.24m/cumulative@w%d", s.code, i/2))
+		week := float64((i + 1) / 2)
+		x := low[0] + week/float64(s.weeks)*(high[0]-low[0])
+		y := low[1] + *before.Value*(high[1]-low[1])
+		if math.Abs(at[0]-x) > 0.02 || math.Abs(at[1]-y) > 0.02 {
+			t.Errorf("corner %d stands at %v, wanted %g, %g", i, at, x, y)
+		}
+	}
+}
+
+func TestIntervalsAreDrawnToScale(t *testing.T) {
+	samples := nine()
+	r := gate(t, samples...)
+	p, err := ReturnOverview(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var grid []float64
+	for _, path := range corners(t, p.SVG, "stroke", rule) {
+		grid = append(grid, path[0][0])
+	}
+	zero, all := slices.Min(grid), slices.Max(grid)
+	intervals := corners(t, p.SVG, "stroke", blue3)
+	if len(intervals) != len(samples)-1 {
+		t.Fatalf("%d intervals, wanted one for each type but the small one", len(intervals))
+	}
+	for _, s := range samples {
+		shown, _ := r.Lookup("return." + s.code + ".24m/share@w12")
+		if shown.Value == nil {
+			continue
+		}
+		ends := intervals[0]
+		intervals = intervals[1:]
+		for k, limit := range []float64{*shown.Low, *shown.High} {
+			if want := zero + limit*(all-zero); math.Abs(ends[k][0]-want) > 0.02 {
+				t.Errorf("%s: a limit of %g stands at %g, wanted %g", s.code, limit, ends[k][0], want)
+			}
+		}
+	}
+}
+
+func TestBarsAreAsLongAsTheirCounts(t *testing.T) {
+	s := calf()
+	r := gate(t, s)
+	p, err := ReturnFlow(r, s.code, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	bar := func(statistic string, ink color.RGBA, nth int) float64 {
+		path := corners(t, p.SVG, "fill", ink)[nth]
+		shown, _ := r.Lookup("return." + s.code + ".24m/" + statistic)
+		return (path[1][0] - path[0][0]) / *shown.Value
+	}
+	unit := bar("began", blue2, 0)
+	for _, c := range []struct {
+		statistic string
+		ink       color.RGBA
+		nth       int
+	}{{"at_target", blue3, 0}, {"at_risk", blue3, 1}, {"returned", blue5, 0}, {"in_care", blue5, 3}} {
+		if got := bar(c.statistic, c.ink, c.nth); math.Abs(got/unit-1) > 0.002 {
+			t.Errorf("%s is drawn at %g a count, the whole at %g", c.statistic, got, unit)
 		}
 	}
 }
