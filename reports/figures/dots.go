@@ -58,7 +58,7 @@ func (d dots) draw(c draw.Canvas) error {
 	area.Max.X -= right[0] + right[1] + 2*columnGap
 	area.Max.Y -= small.line() + 4
 	area.Min.Y = area.Max.Y - vg.Length(len(d.rows))*rowHeight
-	scale := newScale(area, d.scale)
+	axis := scale{area: area, marks: d.scale}
 
 	head := area.Max.Y + 6
 	small.write(c, vg.Point{X: area.Min.X, Y: head}, draw.XLeft, d.caption)
@@ -66,8 +66,8 @@ func (d dots) draw(c draw.Canvas) error {
 	for k, heading := range d.columns {
 		small.write(c, vg.Point{X: ends[k], Y: head}, draw.XRight, heading)
 	}
-	scale.grid(c)
-	scale.labels(c)
+	axis.grid(c)
+	axis.labels(c)
 
 	for i, r := range d.rows {
 		y := area.Max.Y - (vg.Length(i)+0.5)*rowHeight
@@ -81,12 +81,38 @@ func (d dots) draw(c draw.Canvas) error {
 			continue
 		}
 		if r.estimate.hasInterval() {
-			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, scale.x(r.estimate.low), y, scale.x(r.estimate.high), y)
+			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, axis.x(r.estimate.low), y, axis.x(r.estimate.high), y)
 		}
-		c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 3.4, Shape: draw.CircleGlyph{}}, vg.Point{X: scale.x(r.estimate.y), Y: y})
+		c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 3.4, Shape: draw.CircleGlyph{}}, vg.Point{X: axis.x(r.estimate.y), Y: y})
 		for k := range r.words {
 			number.write(c, vg.Point{X: ends[k], Y: middleOf(number)}, draw.XRight, r.words[k])
 		}
 	}
 	return nil
+}
+
+// scale is the level axis of a drawing of rows.
+type scale struct {
+	area  draw.Canvas
+	marks []mark
+}
+
+// x is where a value stands.
+func (s scale) x(v float64) vg.Length {
+	low, high := s.marks[0].at, s.marks[len(s.marks)-1].at
+	return s.area.Min.X + s.area.Size().X*vg.Length((v-low)/(high-low))
+}
+
+func (s scale) grid(c draw.Canvas) {
+	for _, m := range s.marks {
+		c.StrokeLine2(draw.LineStyle{Color: rule, Width: 0.6}, s.x(m.at), s.area.Min.Y, s.x(m.at), s.area.Max.Y)
+	}
+	c.StrokeLine2(draw.LineStyle{Color: axis, Width: 0.8}, s.area.Min.X, s.area.Min.Y, s.area.Max.X, s.area.Min.Y)
+}
+
+func (s scale) labels(c draw.Canvas) {
+	f := regular(textSize, quiet)
+	for _, m := range s.marks {
+		f.write(c, vg.Point{X: s.x(m.at), Y: s.area.Min.Y - f.line()}, draw.XCenter, m.label)
+	}
 }
