@@ -58,7 +58,7 @@ func (d dots) draw(c draw.Canvas) error {
 	area.Max.X -= right[0] + right[1] + 2*columnGap
 	area.Max.Y -= small.line() + 4
 	area.Min.Y = area.Max.Y - vg.Length(len(d.rows))*rowHeight
-	axis := scale{area: area, marks: d.scale}
+	along := scale{area: area, marks: d.scale}
 
 	head := area.Max.Y + 6
 	small.write(c, vg.Point{X: area.Min.X, Y: head}, draw.XLeft, d.caption)
@@ -66,8 +66,8 @@ func (d dots) draw(c draw.Canvas) error {
 	for k, heading := range d.columns {
 		small.write(c, vg.Point{X: ends[k], Y: head}, draw.XRight, heading)
 	}
-	axis.grid(c)
-	axis.labels(c)
+	along.grid(c)
+	along.labels(c)
 
 	for i, r := range d.rows {
 		y := area.Max.Y - (vg.Length(i)+0.5)*rowHeight
@@ -81,9 +81,9 @@ func (d dots) draw(c draw.Canvas) error {
 			continue
 		}
 		if r.estimate.hasInterval() {
-			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, axis.x(r.estimate.low), y, axis.x(r.estimate.high), y)
+			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, along.x(r.estimate.low), y, along.x(r.estimate.high), y)
 		}
-		c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 3.4, Shape: draw.CircleGlyph{}}, vg.Point{X: axis.x(r.estimate.y), Y: y})
+		c.DrawGlyph(draw.GlyphStyle{Color: blue5, Radius: 3.4, Shape: draw.CircleGlyph{}}, vg.Point{X: along.x(r.estimate.y), Y: y})
 		for k := range r.words {
 			number.write(c, vg.Point{X: ends[k], Y: middleOf(number)}, draw.XRight, r.words[k])
 		}
