@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -155,13 +156,32 @@ func indexBatch(dir string, b warehouse.Batch, plan []warehouse.Planned) error {
 	})
 }
 
+// temporary begins the names of files that are not whole yet.
+const temporary = ".new-"
+
+// sweep takes away what a run that was cut off left half written.
+func sweep(dir string) error {
+	for _, pattern := range []string{filepath.Join(archiveFolder, temporary+"*"), filepath.Join(quarantineFolder, "*", temporary+"*")} {
+		left, err := fs.Glob(os.DirFS(dir), filepath.ToSlash(pattern))
+		if err != nil {
+			return fmt.Errorf("take away what an earlier run left half written: %w", err)
+		}
+		for _, name := range left {
+			if err := os.Remove(filepath.Join(dir, filepath.FromSlash(name))); err != nil {
+				return fmt.Errorf("take away what an earlier run left half written: %w", err)
+			}
+		}
+	}
+	return nil
+}
+
 // writeWhole writes a private file under a temporary name and renames it, so
 // that what stands under its name is always whole.
 func writeWhole(path string, write func(io.Writer) error) (err error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return fmt.Errorf("write %s: %w", filepath.Base(path), err)
 	}
-	file, err := os.CreateTemp(filepath.Dir(path), ".new-*")
+	file, err := os.CreateTemp(filepath.Dir(path), temporary+"*")
 	if err != nil {
 		return fmt.Errorf("write %s: %w", filepath.Base(path), err)
 	}

@@ -85,6 +85,9 @@ func (r *run) all(ctx context.Context) error {
 	if err := r.readSettings(); err != nil {
 		return err
 	}
+	if err := sweep(r.in.Dir); err != nil {
+		return err
+	}
 	open, rest, ok, err := r.in.Landing.ResumeBatch(ctx)
 	if err != nil {
 		return err
