@@ -5,8 +5,6 @@ package checks
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 
 	"evenlimb/pipeline/warehouse"
@@ -59,14 +57,9 @@ func Run(ctx context.Context, wh *warehouse.Warehouse) ([]warehouse.Finding, err
 			findings = append(findings, warehouse.Finding{
 				Check: c.Name, Severity: c.Severity, Subject: r.Subject, Site: r.Site, Count: r.Rows,
 				Text:        r.Subject + ": " + r.Detail + ". " + c.About,
-				Fingerprint: fingerprint(c.Name, r.Subject),
+				Fingerprint: warehouse.Fingerprint(c.Name, r.Subject),
 			})
 		}
 	}
 	return findings, nil
-}
-
-func fingerprint(check, subject string) string {
-	sum := sha256.Sum256([]byte(check + "\x00" + subject))
-	return hex.EncodeToString(sum[:])
 }

@@ -80,7 +80,6 @@ type Delivery struct {
 // FileLoad takes in one file in one transaction: after Commit it is wholly in,
 // and in every other case, a killed process among them, wholly out.
 type FileLoad struct {
-	ctx      context.Context //nolint:containedctx // the transaction lives exactly as long as the call that began it
 	conn     *sql.Conn
 	raw      driver.Conn
 	tx       *sql.Tx
@@ -102,14 +101,14 @@ func (l *Landing) BeginFile(ctx context.Context, batch int, p Planned) (*FileLoa
 	if err != nil {
 		return nil, fmt.Errorf("take in %s: %w", p.Path, err)
 	}
-	f := &FileLoad{ctx: ctx, conn: conn, batch: batch, planned: p}
-	if err := f.begin(); err != nil {
+	f := &FileLoad{conn: conn, batch: batch, planned: p}
+	if err := f.begin(ctx); err != nil {
 		return nil, errors.Join(fmt.Errorf("take in %s: %w", p.Path, err), f.Abort())
 	}
 	return f, nil
 }
 
-func (f *FileLoad) begin() error {
+func (f *FileLoad) begin(ctx context.Context) error {
 	if err := f.conn.Raw(func(c any) error {
 		raw, ok := c.(driver.Conn)
 		if !ok {
@@ -120,31 +119,31 @@ func (f *FileLoad) begin() error {
 	}); err != nil {
 		return err
 	}
-	if _, err := f.conn.ExecContext(f.ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {
+	if _, err := f.conn.ExecContext(ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {
 		return err
 	}
 	// A transaction that ended by itself with its context would leave the
 	// appenders writing outside of any.
-	tx, err := f.conn.BeginTx(context.WithoutCancel(f.ctx), nil)
+	tx, err := f.conn.BeginTx(context.WithoutCancel(ctx), nil)
 	if err != nil {
 		return err
 	}
 	f.tx = tx
 	var open bool
-	if err := tx.QueryRowContext(f.ctx, "select count(*) = 1 from batches where batch = ? and state = 'open'", f.batch).Scan(&open); err != nil {
+	if err := tx.QueryRowContext(ctx, "select count(*) = 1 from batches where batch = ? and state = 'open'", f.batch).Scan(&open); err != nil {
 		return err
 	}
 	if !open {
 		return fmt.Errorf("batch %d is not open", f.batch)
 	}
 	var already bool
-	if err := tx.QueryRowContext(f.ctx, "select count(*) > 0 from files where batch = ? and path = ?", f.batch, f.planned.Path).Scan(&already); err != nil {
+	if err := tx.QueryRowContext(ctx, "select count(*) > 0 from files where batch = ? and path = ?", f.batch, f.planned.Path).Scan(&already); err != nil {
 		return err
 	}
 	if already {
 		return errors.New("it is in already")
 	}
-	if err := tx.QueryRowContext(f.ctx, "select coalesce(max(file), 0) + 1 from files").Scan(&f.file); err != nil {
+	if err := tx.QueryRowContext(ctx, "select coalesce(max(file), 0) + 1 from files").Scan(&f.file); err != nil {
 		return err
 	}
 	f.rejected, err = duckdb.NewAppenderFromConn(f.raw, "", "quarantine")
@@ -152,7 +151,7 @@ func (f *FileLoad) begin() error {
 }
 
 // Into names the table whose rows the file holds. It comes before Add.
-func (f *FileLoad) Into(t export.Table) error {
+func (f *FileLoad) Into(ctx context.Context, t export.Table) error {
 	f.table, f.name = t, t.Name
 	var err error
 	if f.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
@@ -161,7 +160,7 @@ func (f *FileLoad) Into(t export.Table) error {
 	if f.keys, err = duckdb.NewAppender(f.raw, "temp", "main", "incoming_keys"); err != nil {
 		return err
 	}
-	return f.tx.QueryRowContext(f.ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&f.stored)
+	return f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&f.stored)
 }
 
 // Reject puts rows into quarantine.
@@ -178,10 +177,10 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 }
 
 // Deliver takes in statements about deliveries; the file holds nothing else.
-func (f *FileLoad) Deliver(list []Delivery) error {
+func (f *FileLoad) Deliver(ctx context.Context, list []Delivery) error {
 	f.name = DeliveriesTable
 	for _, d := range list {
-		if _, err := f.tx.ExecContext(f.ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
+		if _, err := f.tx.ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
 			return err
 		}
 	}
@@ -193,7 +192,7 @@ func (f *FileLoad) Deliver(list []Delivery) error {
 // Finish writes the file's own row and its findings, and commits. read is how
 // many rows the reader counted; when they are not the sum of what became of
 // them, nothing is kept and the run stops.
-func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings []FileFinding) (counts Counts, err error) {
+func (f *FileLoad) Finish(ctx context.Context, read int, headings []string, problem Problem, findings []FileFinding) (counts Counts, err error) {
 	defer func() {
 		if err != nil {
 			err = errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), f.Abort())
@@ -207,7 +206,7 @@ func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings
 	if err := f.closeAppenders(); err != nil {
 		return Counts{}, err
 	}
-	_, err = f.tx.ExecContext(f.ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name), headings,
 		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(problem.Code), nullable(problem.Words))
 	if err != nil {
@@ -218,7 +217,7 @@ func (f *FileLoad) Finish(read int, headings []string, problem Problem, findings
 		for i, line := range n.Lines {
 			lines[i] = int32(line) //nolint:gosec // files have far fewer lines
 		}
-		if _, err := f.tx.ExecContext(f.ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, lines, n.Words); err != nil {
+		if _, err := f.tx.ExecContext(ctx, "insert into file_findings values (?, ?, ?, ?, ?, ?)", f.batch, f.file, n.Code, n.Count, lines, n.Words); err != nil {
 			return Counts{}, err
 		}
 	}

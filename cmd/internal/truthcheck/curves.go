@@ -22,6 +22,9 @@ const leastEpisodes = 100
 // curveWeeks are the weeks at which curves are compared.
 var curveWeeks = []int{6, 12, 26}
 
+// ErrTooSmall says that no type has enough episodes for its curve to be compared.
+var ErrTooSmall = errors.New("compare curves: no type has 100 episodes at risk and a known truth; make the practice larger")
+
 // Point is one estimate beside its truth.
 type Point struct {
 	Figure   string
@@ -46,7 +49,7 @@ func (p Point) String() string {
 // error is that of the Aalen-Johansen estimator by the delta method (Marubini
 // and Valsecchi 1995, section 10.2) with the true weekly hazards and the
 // observed numbers at risk, so that a wrong estimate cannot widen its own
-// margin. It is an error when there is nothing to compare.
+// margin. When there is nothing to compare it fails with ErrTooSmall.
 func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, error) {
 	curves := map[string]map[string]float64{} // by type, then statistic@week
 	pictures := map[string]string{}
@@ -88,7 +91,7 @@ func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, err
 		}
 	}
 	if len(points) == 0 {
-		return nil, errors.New("compare curves: no type has 100 episodes at risk and a known truth; make the practice larger")
+		return nil, ErrTooSmall
 	}
 	return points, nil
 }
