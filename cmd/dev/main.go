@@ -20,6 +20,7 @@ type command struct {
 
 // commands in the order of the list that help prints.
 var commands = []command{
+	{"bench", "measure our speed beside R's, in one run", runBench},
 	{"look", "render every page, workbook and plot under a folder to pictures, and check them", runLook},
 	{"practice", "write the files of a made-up practice into a folder", writePractice},
 	{"reference", "rerun the R scripts of the reference answers, or --check their hashes", runReference},

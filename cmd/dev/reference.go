@@ -39,7 +39,7 @@ func runReference(ctx context.Context, args []string, stdout, stderr io.Writer) 
 	flags.SetOutput(stderr)
 	check := flags.Bool("check", false, "recompute the hashes only; needs no R")
 	flags.Usage = func() {
-		fmt.Fprintln(stderr, "usage: go run ./cmd/dev reference [--check] [FAMILY[/NAME]...]")
+		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev reference [--check] [FAMILY[/NAME]...]")
 		flags.PrintDefaults()
 	}
 	if err := flags.Parse(args); err != nil {
@@ -47,32 +47,32 @@ func runReference(ctx context.Context, args []string, stdout, stderr io.Writer) 
 	}
 	scripts, err := referenceScripts(flags.Args())
 	if err != nil {
-		fmt.Fprintln(stderr, "dev reference:", err)
+		_, _ = fmt.Fprintln(stderr, "dev reference:", err)
 		return 64
 	}
 	if *check {
 		faults := checkReference(scripts, flags.NArg() == 0)
 		for _, fault := range faults {
-			fmt.Fprintln(stderr, fault)
+			_, _ = fmt.Fprintln(stderr, fault)
 		}
 		if len(faults) > 0 {
-			fmt.Fprintln(stderr, "dev reference: rerun `go run ./cmd/dev reference` where R is installed, and commit what it writes")
+			_, _ = fmt.Fprintln(stderr, "dev reference: rerun `go run ./cmd/dev reference` where R is installed, and commit what it writes")
 			return 1
 		}
-		fmt.Fprintf(stdout, "%d reference scripts match their answers and data\n", len(scripts))
+		_, _ = fmt.Fprintf(stdout, "%d reference scripts match their answers and data\n", len(scripts))
 		return 0
 	}
 	for _, script := range scripts {
 		changed, err := rerunReference(ctx, script, stderr)
 		if err != nil {
-			fmt.Fprintln(stderr, "dev reference:", err)
+			_, _ = fmt.Fprintln(stderr, "dev reference:", err)
 			return 1
 		}
 		state := "same"
 		if changed {
 			state = "written"
 		}
-		fmt.Fprintf(stdout, "%-8s %s\n", state, script)
+		_, _ = fmt.Fprintf(stdout, "%-8s %s\n", state, script)
 	}
 	return 0
 }

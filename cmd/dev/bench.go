@@ -1,0 +1,112 @@
+package main
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"io"
+	"runtime"
+	"slices"
+	"time"
+)
+
+// bench compares our speed with that of R in one run, on one thread.
+type bench struct {
+	name  string
+	about string
+	run   func(ctx context.Context, r *report) error
+}
+
+// benches in the order in which they run.
+var benches = slices.Concat(survivalBenches)
+
+// report prints what was measured beside what is required.
+type report struct {
+	w      io.Writer
+	missed int
+}
+
+// ratio prints how many times faster ours is than theirs.
+func (r *report) ratio(what string, ours, theirs time.Duration, required float64) {
+	got := theirs.Seconds() / ours.Seconds()
+	r.line(what, got >= required, fmt.Sprintf("ours %.3f s, R %.3f s: %.1f times faster, at least %g required",
+		ours.Seconds(), theirs.Seconds(), got, required))
+}
+
+// atMost prints a figure that may not exceed a limit.
+func (r *report) atMost(what string, got, limit float64) {
+	r.line(what, got <= limit, fmt.Sprintf("%.3g, at most %.3g required", got, limit))
+}
+
+func (r *report) line(what string, ok bool, text string) {
+	verdict := "ok"
+	if !ok {
+		verdict = "MISSED"
+		r.missed++
+	}
+	_, _ = fmt.Fprintf(r.w, "%-6s  %-34s  %s\n", verdict, what, text)
+}
+
+// runBench runs the named benches, or all, and exits 1 when a requirement is
+// missed or R gives other results.
+func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
+	flags.SetOutput(stderr)
+	flags.Usage = func() {
+		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [NAME...], which needs R; the names are:")
+		for _, b := range benches {
+			_, _ = fmt.Fprintf(stderr, "  %-14s %s\n", b.name, b.about)
+		}
+	}
+	if err := flags.Parse(args); err != nil {
+		return 64
+	}
+	for _, name := range flags.Args() {
+		if !slices.ContainsFunc(benches, func(b bench) bool { return b.name == name }) {
+			_, _ = fmt.Fprintf(stderr, "dev bench: no bench %q\n", name)
+			flags.Usage()
+			return 64
+		}
+	}
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	r := &report{w: stdout}
+	for _, b := range benches {
+		if flags.NArg() > 0 && !slices.Contains(flags.Args(), b.name) {
+			continue
+		}
+		if err := b.run(ctx, r); err != nil {
+			_, _ = fmt.Fprintf(stderr, "dev bench %s: %v\n", b.name, err)
+			return 1
+		}
+	}
+	if r.missed > 0 {
+		_, _ = fmt.Fprintf(stderr, "dev bench: %d requirements missed; run it again on a quiet machine before you look for the cause\n", r.missed)
+		return 1
+	}
+	return 0
+}
+
+// timed runs work three times and returns the median time.
+func timed(work func() error) (time.Duration, error) {
+	var times []time.Duration
+	for range 3 {
+		runtime.GC()
+		start := time.Now()
+		if err := work(); err != nil {
+			return 0, err
+		}
+		times = append(times, time.Since(start))
+	}
+	slices.Sort(times)
+	return times[1], nil
+}
+
+// allocated returns the bytes that work allocates in all, garbage included: no
+// less than the memory it needs.
+func allocated(work func() error) (float64, error) {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	err := work()
+	runtime.ReadMemStats(&after)
+	return float64(after.TotalAlloc - before.TotalAlloc), err
+}

@@ -1,0 +1,262 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	_ "embed"
+	"encoding/binary"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"evenlimb/pipeline/stats/survival"
+	"evenlimb/pipeline/stats/survival/cox"
+)
+
+//go:embed bench_survival.R
+var benchSurvivalR string
+
+var survivalBenches = []bench{
+	{"survival", "Kaplan-Meier (20 groups) and Cox (6 columns) on a million rows, against survfit and coxph", benchSurvival},
+	{"cox-cluster", "clustered Cox variance: its time grows with the rows", benchClustered},
+}
+
+const benchGroups = 20
+
+// followUp is a million made-up rows: six covariates, times to the event and to
+// the end of watching, continuous and in whole days.
+type followUp struct {
+	time, day []float64
+	event     []int
+	group     []int
+	x         [][]float64
+}
+
+func newFollowUp(rows int) *followUp {
+	rng := rand.New(rand.NewPCG(1, 2))
+	f := &followUp{
+		time: make([]float64, rows), day: make([]float64, rows),
+		event: make([]int, rows), group: make([]int, rows),
+	}
+	slopes := []float64{0.2, -0.3, 0.1, 0.05, -0.1, 0.4}
+	for range slopes {
+		f.x = append(f.x, make([]float64, rows))
+	}
+	for i := range rows {
+		eta := 0.0
+		for j, b := range slopes {
+			v := rng.NormFloat64()
+			if j == 1 || j == 2 {
+				v = float64(rng.IntN(2))
+			}
+			f.x[j][i] = v
+			eta += b * v
+		}
+		event, end := 200*rng.ExpFloat64()/math.Exp(eta), 30+700*rng.Float64()
+		f.time[i] = math.Min(event, end)
+		if event <= end {
+			f.event[i] = 1
+		}
+		f.day[i] = math.Max(1, math.Ceil(f.time[i]))
+		f.group[i] = rng.IntN(benchGroups)
+	}
+	return f
+}
+
+func benchSurvival(ctx context.Context, r *report) error {
+	const rows = 1_000_000
+	f := newFollowUp(rows)
+	theirs, err := survivalInR(ctx, f)
+	if err != nil {
+		return err
+	}
+	for _, c := range []struct {
+		name          string
+		times         []float64
+		curves, model float64 // required ratios
+	}{
+		{"day", f.day, 15, 6},
+		{"time", f.time, 6, 5},
+	} {
+		if err := benchCurves(r, f, "km_"+c.name, c.times, c.curves, theirs); err != nil {
+			return err
+		}
+		if err := benchCox(r, f, "cox_"+c.name, c.times, c.model, theirs); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func benchCurves(r *report, f *followUp, name string, times []float64, required float64, theirs map[string][]float64) error {
+	in := survival.Data{Time: times, Event: f.event}
+	var curves []*survival.Curve
+	work := func() error {
+		parts, err := survival.Split(in, f.group, benchGroups)
+		if err != nil {
+			return err
+		}
+		curves = curves[:0]
+		for _, part := range parts {
+			c, err := survival.KaplanMeier(part, survival.Options{})
+			if err != nil {
+				return err
+			}
+			curves = append(curves, c)
+		}
+		return nil
+	}
+	ours, err := timed(work)
+	if err != nil {
+		return err
+	}
+	bytes, err := allocated(work)
+	if err != nil {
+		return err
+	}
+	var got []float64
+	result := 0.0
+	for _, c := range curves {
+		result += 8 * 8 * float64(len(c.Time)) // the eight columns of a curve
+		for _, day := range []float64{42, 84, 182, 365} {
+			e := c.At(day)
+			got = append(got, e.Value, e.Low, e.High)
+		}
+	}
+	r.ratio(name, ours, seconds(theirs, name), required)
+	r.atMost(name+" memory/input, less result", (bytes-result)/(24*float64(len(times))), 3)
+	return r.same(name, got, theirs[name], 1e-8)
+}
+
+func benchCox(r *report, f *followUp, name string, times []float64, required float64, theirs map[string][]float64) error {
+	in := cox.Data{Data: survival.Data{Time: times, Event: f.event}, X: f.x}
+	var m *cox.Model
+	work := func() (err error) {
+		m, err = cox.Fit(in, cox.Options{})
+		return err
+	}
+	ours, err := timed(work)
+	if err != nil {
+		return err
+	}
+	bytes, err := allocated(work)
+	if err != nil {
+		return err
+	}
+	got := append([]float64(nil), m.Coef...)
+	for j := range m.Coef {
+		got = append(got, m.Coefficient(j).SE)
+	}
+	r.ratio(name, ours, seconds(theirs, name), required)
+	r.atMost(name+" memory/input", bytes/(8*float64(2+len(f.x))*float64(len(times))), 3)
+	return r.same(name, got, theirs[name], 1e-6)
+}
+
+// same prints the largest relative difference between two sets of results.
+func (r *report) same(name string, ours, theirs []float64, limit float64) error {
+	if len(ours) != len(theirs) {
+		return fmt.Errorf("%s: %d results, R gave %d", name, len(ours), len(theirs))
+	}
+	worst := 0.0
+	for i, x := range ours {
+		worst = math.Max(worst, math.Abs(x-theirs[i])/math.Abs(theirs[i]))
+	}
+	r.atMost(name+" difference from R", worst, limit)
+	return nil
+}
+
+func seconds(theirs map[string][]float64, name string) time.Duration {
+	return time.Duration(theirs[name+"_seconds"][0] * float64(time.Second))
+}
+
+// survivalInR hands the columns to R and returns what it prints.
+func survivalInR(ctx context.Context, f *followUp) (map[string][]float64, error) {
+	dir, err := os.MkdirTemp("", "bench")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir) //nolint:errcheck // a folder of our own in the temporary one
+	columns := map[string][]float64{"time": f.time, "day": f.day, "event": floats(f.event), "group": floats(f.group)}
+	for j, col := range f.x {
+		columns[fmt.Sprintf("x%d", j+1)] = col
+	}
+	for name, col := range columns {
+		buf := make([]byte, 0, 8*len(col))
+		for _, v := range col {
+			buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(v))
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), buf, 0o600); err != nil {
+			return nil, err
+		}
+	}
+	script := filepath.Join(dir, "bench.R")
+	if err := os.WriteFile(script, []byte(benchSurvivalR), 0o600); err != nil {
+		return nil, err
+	}
+	return runR(ctx, script, dir)
+}
+
+// runR runs a script on one thread; it prints lines of a name and numbers.
+func runR(ctx context.Context, script string, args ...string) (map[string][]float64, error) {
+	var out, messages bytes.Buffer
+	cmd := exec.CommandContext(ctx, "Rscript", append([]string{"--vanilla", script}, args...)...) //nolint:gosec // scripts of this repository
+	cmd.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
+	cmd.Stdout, cmd.Stderr = &out, &messages
+	if err := cmd.Run(); err != nil {
+		return nil, fmt.Errorf("R: %w: %s; install R with the packages that %s names", err, messages.String(), filepath.Base(script))
+	}
+	results := map[string][]float64{}
+	for line := range strings.Lines(out.String()) {
+		fields := strings.Fields(line)
+		for _, s := range fields[1:] {
+			v, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				return nil, fmt.Errorf("R printed %q: %w", line, err)
+			}
+			results[fields[0]] = append(results[fields[0]], v)
+		}
+	}
+	return results, nil
+}
+
+func floats(xs []int) []float64 {
+	out := make([]float64, len(xs))
+	for i, x := range xs {
+		out[i] = float64(x)
+	}
+	return out
+}
+
+// benchClustered fits with ten rows a person at two sizes: four times the rows
+// may take at most six times as long.
+func benchClustered(_ context.Context, r *report) error {
+	fit := func(rows int) (time.Duration, error) {
+		f := newFollowUp(rows)
+		person := make([]int, rows)
+		for i := range person {
+			person[i] = i / 10
+		}
+		in := cox.Data{Data: survival.Data{Time: f.day, Event: f.event, Person: person}, X: f.x}
+		return timed(func() error {
+			_, err := cox.Fit(in, cox.Options{})
+			return err
+		})
+	}
+	small, err := fit(100_000)
+	if err != nil {
+		return err
+	}
+	large, err := fit(400_000)
+	if err != nil {
+		return err
+	}
+	r.atMost("clustered Cox, 4 times the rows", large.Seconds()/small.Seconds(), 6)
+	r.atMost("clustered Cox, seconds at 100,000", small.Seconds(), 1)
+	return nil
+}
