@@ -40,7 +40,7 @@ func hashFile(ctx context.Context, file io.Reader) (sum string, bytes int64, err
 
 // interruptible stops reading when its context ends.
 type interruptible struct {
-	ctx context.Context //nolint:containedctx // lives as long as the copy it is made for
+	ctx context.Context // of the copy it is made for
 	src io.Reader
 }
 

@@ -146,12 +146,12 @@ func checkSums(t *testing.T, l *warehouse.Landing) {
 func TestQuarantineFile(t *testing.T) {
 	f := newFolder(t)
 	f.write("inbox/north/odd names/a b.csv", "session_id,episode_id,session_date,attendance,minutes\n=1+1,e1,2026-01-01,attended,\"-5\"\n@x,e1,\"2026-01-01\",came,+x\n\"s3,e1,2026-01-01,attended,5\n")
-	report := f.take(day(1, 5))
+	report := f.take(january(5))
 	path := report.Files[0].Quarantine
 	if want := "quarantine/north/0001-1_odd_names_a_b.csv"; path != want {
 		t.Fatalf("quarantine %q, want %q", path, want)
 	}
-	got, err := os.ReadFile(filepath.Join(f.dir, path))
+	got, err := os.ReadFile(filepath.Join(f.dir, path)) //nolint:gosec // a file of the test
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -173,7 +173,7 @@ func TestQuarantineFile(t *testing.T) {
 func TestReadLines(t *testing.T) {
 	f := newFolder(t)
 	f.write("inbox/north/m.csv", "\nepisode_id,measured_on,measure,side,value,method\n\ne1,2026-01-01,body_mass,none,70,\"tape,\nresting first\"\ne2,2026-01-01,body_mass,none,71,\n")
-	report := f.take(day(1, 5))
+	report := f.take(january(5))
 	lines, err := ReadLines(f.dir, report.Files[0].SHA256)
 	if err != nil {
 		t.Fatal(err)

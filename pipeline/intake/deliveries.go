@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"context"
 	"database/sql"
 	"slices"
 	"time"
@@ -23,7 +24,7 @@ func statesDeliveries(headings []string) bool {
 }
 
 // loadDeliveries takes in the side file.
-func (r *run) loadDeliveries(f *file, practice *settings.Practice, load *warehouse.FileLoad) (read int, err error) {
+func (r *run) loadDeliveries(ctx context.Context, f *file, practice *settings.Practice, load *warehouse.FileLoad) (read int, err error) {
 	site := newCellReader(export.Column{Name: "site", Type: export.Code}, codesOf(export.Column{From: "sites"}, practice))
 	site.own = map[string]bool{}
 	for _, code := range practice.SitesOf(f.planned.Sender) {
@@ -80,7 +81,7 @@ func (r *run) loadDeliveries(f *file, practice *settings.Practice, load *warehou
 		}
 		stated = append(stated, d)
 	}
-	if err := load.Deliver(stated); err != nil {
+	if err := load.Deliver(ctx, stated); err != nil {
 		return 0, err
 	}
 	return read, load.Reject(c.reject)

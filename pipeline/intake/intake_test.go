@@ -72,9 +72,9 @@ func (f folder) open() *warehouse.Landing {
 	return l
 }
 
-// day is noon of a day in 2026.
-func day(month time.Month, d int) time.Time {
-	return time.Date(2026, month, d, 12, 0, 0, 0, time.UTC)
+// january is noon of a day of January 2026.
+func january(d int) time.Time {
+	return time.Date(2026, time.January, d, 12, 0, 0, 0, time.UTC)
 }
 
 // take runs the intake once.

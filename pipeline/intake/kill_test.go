@@ -21,7 +21,7 @@ import (
 func dropTwoNights(f folder) {
 	f.t.Helper()
 	f.write("inbox/north/1_episodes.csv", "episode_id,site,injury_type,side,start_date\ne1,north,calf_strain,left,2026-01-01\n")
-	f.take(day(1, 5))
+	f.take(january(5))
 	f.write("inbox/north/2_sessions.csv", "session_id,episode_id,session_date,attendance\ns1,e1,2026-01-01,attended\ns2,e1,2026-01-02,came\ns1,e1,2026-01-01,missed\n")
 	f.write("inbox/north/3_cupboard.csv", "shelf\n1\n")
 	f.write("inbox/south/1_delivery.csv", "site,complete_to\nsouth,2026-01-04\n")
@@ -42,7 +42,7 @@ func TestKilledAnywhere(t *testing.T) {
 	start := whole.snapshot() // before the night that is killed
 	steps := 0
 	l := whole.open()
-	if _, err := Run(t.Context(), Input{Dir: whole.dir, Landing: l, Now: day(1, 6), Program: "test", Progress: func(Event) { steps++ }}); err != nil {
+	if _, err := Run(t.Context(), Input{Dir: whole.dir, Landing: l, Now: january(6), Program: "test", Progress: func(Event) { steps++ }}); err != nil {
 		t.Fatal(err)
 	}
 	shut(t, l)
@@ -63,7 +63,7 @@ func TestKilledAnywhere(t *testing.T) {
 			}
 			f.write("archive/.new-1", "what the kill left half written")
 			f.write("quarantine/north/.new-2", "the same")
-			f.take(day(1, 7)) // a later day: a batch that was planned keeps its date
+			f.take(january(7)) // a later day: a batch that was planned keeps its date
 			if got := f.content(); got != want && got != strings.ReplaceAll(want, "2026-01-06", "2026-01-07") {
 				t.Errorf("got:\n%s\nwant:\n%s", got, want)
 			}
@@ -78,7 +78,7 @@ func runAndDie(t *testing.T, dir string) {
 		t.Fatal(err)
 	}
 	f := folder{t, dir}
-	_, err = Run(t.Context(), Input{Dir: dir, Landing: f.open(), Now: day(1, 6), Program: "test", Progress: func(Event) {
+	_, err = Run(t.Context(), Input{Dir: dir, Landing: f.open(), Now: january(6), Program: "test", Progress: func(Event) {
 		if left == 0 {
 			if err := syscall.Kill(os.Getpid(), syscall.SIGKILL); err != nil {
 				t.Error(err)
@@ -150,7 +150,7 @@ func (f folder) look(with func(rows func(query string) []string)) {
 	defer shut(f.t, db)
 	with(func(query string) (list []string) {
 		f.t.Helper()
-		rows, err := db.QueryContext(f.t.Context(), query)
+		rows, err := db.QueryContext(f.t.Context(), query) //nolint:sqlclosecheck // shut closes it
 		if err != nil {
 			f.t.Fatal(err)
 		}

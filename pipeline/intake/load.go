@@ -46,7 +46,7 @@ func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, 
 	case f.problem.Code != "":
 	case f.layout == nil:
 		report.Table = warehouse.DeliveriesTable
-		read, err = r.loadDeliveries(f, practice, load)
+		read, err = r.loadDeliveries(ctx, f, practice, load)
 	default:
 		report.Table = f.layout.table.Name
 		read, report.Findings, err = r.loadRows(ctx, f, load)
@@ -55,7 +55,7 @@ func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, 
 		return FileReport{}, fmt.Errorf("take in %s: %w", p.Path, err)
 	}
 	r.progress(Event{Stage: "storing", Path: p.Path, Rows: read})
-	report.Counts, err = load.Finish(read, f.headings, f.problem, report.Findings)
+	report.Counts, err = load.Finish(ctx, read, f.headings, f.problem, report.Findings)
 	return report, err
 }
 
@@ -130,7 +130,7 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 			return 0, nil, err
 		}
 	}
-	if err := load.Into(f.layout.table); err != nil {
+	if err := load.Into(ctx, f.layout.table); err != nil {
 		return 0, nil, err
 	}
 	ctx, cancel := context.WithCancel(ctx)
@@ -164,7 +164,7 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 		if one.err != nil {
 			return 0, nil, one.err
 		}
-		outcomes, err := load.Add(one.rows)
+		outcomes, err := load.Add(ctx, one.rows)
 		if err != nil {
 			return 0, nil, err
 		}

@@ -76,7 +76,7 @@ func arrange(t *testing.T, rng *rand.Rand, keys [][]sent) string {
 	f := newFolder(t)
 	l := f.open()
 	take := func(night int) {
-		if _, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, night), Program: "test"}); err != nil {
+		if _, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(night), Program: "test"}); err != nil {
 			t.Fatal(err)
 		}
 	}

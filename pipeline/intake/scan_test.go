@@ -38,7 +38,7 @@ func TestLinksAndOddFilesAreLeft(t *testing.T) {
 	}
 	f.write("inbox/north/bell\a.csv", oneSession)
 	f.write("inbox/north/latin\xff.csv", oneSession)
-	report := f.take(day(1, 5))
+	report := f.take(january(5))
 	if len(report.Files) != 1 || report.Files[0].Path != "north/good.csv" {
 		t.Errorf("took in %+v", report.Files)
 	}
@@ -71,14 +71,14 @@ func TestFileStillBeingWrittenWaits(t *testing.T) {
 			}
 		}
 	}
-	report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 5), Program: "test", Progress: grow})
+	report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test", Progress: grow})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(report.Files) != 0 || strings.Join(report.Waiting, " ") != "north/a.csv north/b.csv" {
 		t.Errorf("took in %+v, waiting %v", report.Files, report.Waiting)
 	}
-	report, err = Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 6), Program: "test"})
+	report, err = Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(6), Program: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func TestNoInbox(t *testing.T) {
 	}
 	l := f.open()
 	defer shut(t, l)
-	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 5), Program: "test"})
+	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test"})
 	if err == nil || !strings.Contains(err.Error(), "make the folder inbox") {
 		t.Errorf("got %v", err)
 	}
@@ -108,7 +108,7 @@ func TestSettingsMakeBatches(t *testing.T) {
 	defer shut(t, l)
 	night := func() Report {
 		t.Helper()
-		report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 5), Program: "test"})
+		report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -155,7 +155,7 @@ func TestSettingsMakeBatches(t *testing.T) {
 		}
 	}
 	f.write("practice.toml", practiceText+"[retrun]\n")
-	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 5), Program: "test"})
+	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test"})
 	var problems *settings.Problems
 	if !errors.As(err, &problems) {
 		t.Errorf("wrong settings: %v", err)
@@ -179,14 +179,14 @@ func TestInterrupted(t *testing.T) {
 			cancel()
 		}
 	}
-	if _, err := Run(ctx, Input{Dir: f.dir, Landing: l, Now: day(1, 5), Program: "test", Progress: stop}); !errors.Is(err, context.Canceled) {
+	if _, err := Run(ctx, Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test", Progress: stop}); !errors.Is(err, context.Canceled) {
 		t.Fatalf("got %v", err)
 	}
 	files, err := l.Files(t.Context(), newest)
 	if err != nil || len(files) != 0 {
 		t.Fatalf("half a file is in: %+v, %v", files, err)
 	}
-	report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: day(1, 6), Program: "test"})
+	report, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(6), Program: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -23,7 +23,7 @@ type Landing struct {
 // there is none. It fails with ErrBusy while another process has it open, and
 // with a sentence to act on where a newer program wrote it.
 func OpenLanding(ctx context.Context, path string, engine Engine) (*Landing, error) {
-	_, err := os.Stat(path) //nolint:gosec // a path of the practice folder, chosen by its owner
+	_, err := os.Stat(path)
 	if errors.Is(err, os.ErrNotExist) {
 		if err := createLanding(ctx, path, engine); err != nil {
 			return nil, err

@@ -48,11 +48,11 @@ func loadFollowups(t *testing.T, l *Landing, path string, rows ...Row) (Counts, 
 		t.Fatal(err)
 	}
 	f := beginFollowups(t, l, batch.Number, path)
-	outcomes, err := f.Add(rows)
+	outcomes, err := f.Add(t.Context(), rows)
 	if err != nil {
 		t.Fatal(err)
 	}
-	counts, err := f.Finish(len(rows), []string{"episode_id"}, Problem{}, nil)
+	counts, err := f.Finish(t.Context(), len(rows), []string{"episode_id"}, Problem{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -69,7 +69,7 @@ func beginFollowups(t *testing.T, l *Landing, batch int, path string) *FileLoad 
 		t.Fatal(err)
 	}
 	table, _ := export.Find("followups")
-	if err := f.Into(table); err != nil {
+	if err := f.Into(t.Context(), table); err != nil {
 		t.Fatal(err)
 	}
 	return f
@@ -131,7 +131,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 	}
 	half := func() *FileLoad {
 		f := beginFollowups(t, l, batch.Number, "a")
-		if _, err := f.Add([]Row{followup(2, "a", "visit")}); err != nil {
+		if _, err := f.Add(t.Context(), []Row{followup(2, "a", "visit")}); err != nil {
 			t.Fatal(err)
 		}
 		if err := f.Reject([]Rejected{{Line: 3, Reasons: []string{"way:unknown_code"}, Words: []string{"way"}, Cells: []string{"x"}}}); err != nil {
@@ -143,7 +143,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	empty("aborted")
-	_, err = half().Finish(3, nil, Problem{}, []FileFinding{{Code: "x", Count: 1, Lines: []int{2}, Words: "x"}})
+	_, err = half().Finish(t.Context(), 3, nil, Problem{}, []FileFinding{{Code: "x", Count: 1, Lines: []int{2}, Words: "x"}})
 	if err == nil || !strings.Contains(err.Error(), "3 rows were read but 1 accepted") {
 		t.Errorf("a sum that does not hold: %v", err)
 	}
@@ -151,7 +151,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 	if err := l.CloseBatch(t.Context(), batch.Number); err == nil {
 		t.Error("a batch was closed before its files were in")
 	}
-	if _, err := half().Finish(2, nil, Problem{}, nil); err != nil {
+	if _, err := half().Finish(t.Context(), 2, nil, Problem{}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := l.BeginFile(t.Context(), batch.Number, plan[0]); err == nil || !strings.Contains(err.Error(), "in already") {

@@ -1,6 +1,7 @@
 package warehouse
 
 import (
+	"context"
 	"database/sql"
 	"database/sql/driver"
 	"fmt"
@@ -40,8 +41,8 @@ type version struct {
 // Add takes in rows, in the order of the file, and says what became of each.
 // Each is judged against the version in force before it: the newest by batch,
 // path and line, rows of this file among them.
-func (f *FileLoad) Add(rows []Row) ([]Outcome, error) {
-	inForce, err := f.inForce(rows)
+func (f *FileLoad) Add(ctx context.Context, rows []Row) ([]Outcome, error) {
+	inForce, err := f.inForce(ctx, rows)
 	if err != nil {
 		return nil, fmt.Errorf("find the versions in force: %w", err)
 	}
@@ -101,13 +102,13 @@ func (f *FileLoad) count(a Action) {
 }
 
 // inForce returns the versions in force of the keys of the rows.
-func (f *FileLoad) inForce(rows []Row) (map[string]version, error) {
+func (f *FileLoad) inForce(ctx context.Context, rows []Row) (map[string]version, error) {
 	found := make(map[string]version, len(rows))
 	if !f.stored {
 		return found, nil
 	}
 	for i, r := range rows {
-		if err := f.keys.AppendRow(int32(i), r.Key); err != nil { //nolint:gosec // chunks have far fewer rows
+		if err := f.keys.AppendRow(int32(i), r.Key); err != nil {
 			return nil, err
 		}
 	}
@@ -127,7 +128,7 @@ func (f *FileLoad) inForce(rows []Row) (map[string]version, error) {
 		ordinal int
 		version version
 	}
-	versions, err := collect(f.ctx, f.tx, func(rows *sql.Rows, n *newest) error {
+	versions, err := collect(ctx, f.tx, func(rows *sql.Rows, n *newest) error {
 		var content []byte
 		err := rows.Scan(&n.ordinal, &content, &n.version.withdrawn, &n.version.file)
 		copy(n.version.content[:], content)
@@ -139,7 +140,7 @@ func (f *FileLoad) inForce(rows []Row) (map[string]version, error) {
 	for _, n := range versions {
 		found[rows[n.ordinal].Key] = n.version
 	}
-	if _, err := f.tx.ExecContext(f.ctx, "truncate incoming_keys"); err != nil {
+	if _, err := f.tx.ExecContext(ctx, "truncate incoming_keys"); err != nil {
 		return nil, err
 	}
 	return found, nil
