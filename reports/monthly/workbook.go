@@ -65,6 +65,9 @@ func wholeCell(n int) workbooks.Cell { return workbooks.Number(float64(n), 0) }
 func where(r *disclosure.Released) string {
 	c := r.Context()
 	text := fmt.Sprintf("Care begun %s to %s. Data of batch %d, received %s.", words.Date(c.PeriodFrom), words.Date(c.PeriodTo), c.AsOfBatch, words.Date(c.ReceivedOn))
+	if r.Audience() == disclosure.Inside {
+		text = words.InsideOnly + " " + text
+	}
 	if c.MadeUp {
 		text = words.MadeUp + " " + text
 	}

@@ -39,6 +39,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Title:    fmt.Sprintf("%s: report for %s", c.Practice, words.Month(c.Month)),
 			Practice: c.Practice,
 			MadeUp:   c.MadeUp,
+			Inside:   r.Audience() == disclosure.Inside,
 			Caution:  words.CautionInBrief,
 		},
 		Month:    words.Month(c.Month),
@@ -47,7 +48,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 		Received: words.Date(c.ReceivedOn),
 		Program:  c.Program,
 		Digest:   c.SettingsHash,
-		Audience: audienceText(r.Audience()),
+		Audience: words.Audience(r.Audience()),
 		First:    words.First(r),
 		Overview: pictures.Overview.view(),
 		FlowPlot: pictures.Flow.view(),
@@ -81,11 +82,15 @@ type frame struct {
 	Title    string
 	Practice string
 	MadeUp   bool
+	Inside   bool // smaller groups are shown
 	Caution  string
 }
 
 // MadeUpText is the banner of a made-up practice.
 func (frame) MadeUpText() string { return words.MadeUp }
+
+// InsideText is the banner of a page that shows smaller groups.
+func (frame) InsideText() string { return words.InsideOnly }
 
 // Style is the one style sheet, inlined.
 func (frame) Style() (template.CSS, error) {
@@ -129,13 +134,6 @@ type pictureView struct {
 
 func (p Picture) view() pictureView {
 	return pictureView{SVG: template.HTML(p.SVG), Name: p.Name, Absent: p.Absent} //nolint:gosec // drawn by reports/figures, which escapes its text
-}
-
-func audienceText(a disclosure.Audience) string {
-	if a == disclosure.Inside {
-		return "For the practice's own leadership and clinicians: smaller groups are shown. Do not pass on."
-	}
-	return "May circulate: small counts are hidden."
 }
 
 func render(name string, view any) ([]byte, error) {

@@ -72,6 +72,20 @@ func TestRealPracticeHasNoBanner(t *testing.T) {
 	}
 }
 
+func TestInsideSaysSo(t *testing.T) {
+	r, err := disclosure.Release(disclosure.Input{Figures: sample.Set(), Context: sample.Context(), Audience: disclosure.Inside, Floors: sample.Floors})
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := monthly(t, r)
+	if !strings.Contains(page, words.InsideOnly) || !strings.Contains(page, "fewer than 5") || strings.Contains(page, "fewer than 10") {
+		t.Error("a page for the inside does not say so, or has the floors of another audience")
+	}
+	if strings.Contains(monthly(t, sample.Month(t)), words.InsideOnly) {
+		t.Error("a page that may circulate says that it may not")
+	}
+}
+
 func TestTextIsEscaped(t *testing.T) {
 	c := sample.Context()
 	c.Practice = `Smith & Co <script>alert(1)</script>`

@@ -1,5 +1,7 @@
 package words
 
+import "evenlimb/pipeline/disclosure"
+
 // Cautions are what every report carries, in the order in which they are
 // printed.
 func Cautions() []string {
@@ -16,3 +18,14 @@ const CautionInBrief = "Routine records: not proof of cause, not a prescription.
 
 // MadeUp is what every page of a made-up practice says.
 const MadeUp = "Made-up practice: nobody in these figures exists."
+
+// InsideOnly is what every page says that shows smaller groups.
+const InsideOnly = "Inside the practice only: smaller groups are shown. Not to be passed on."
+
+// Audience says who may read.
+func Audience(a disclosure.Audience) string {
+	if a == disclosure.Inside {
+		return "The practice's own leadership and clinicians."
+	}
+	return "May circulate: small counts are hidden."
+}

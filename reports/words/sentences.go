@@ -60,7 +60,7 @@ func ReturnSentence(r *disclosure.Released, g Group) Sentence {
 	}
 	provisional := ""
 	if f.Status == result.Provisional {
-		provisional = " Provisional: later data may still change it."
+		provisional = " Provisional."
 	}
 	return say(fmt.Sprintf("Of %d people who begin care for %s, %s back at their target by week %s (the data fit %s).%s",
 		frequency.OutOf, InSentence(g.Label), frequency.about(*f.Value), Decimal(*f.X, 0), frequency.Interval(), provisional), f)
