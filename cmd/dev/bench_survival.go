@@ -205,11 +205,11 @@ func survivalInR(ctx context.Context, f *followUp) (map[string][]float64, error)
 // runR runs a script on one thread; it prints lines of a name and numbers.
 func runR(ctx context.Context, script string, args ...string) (map[string][]float64, error) {
 	var out, messages bytes.Buffer
-	cmd := exec.CommandContext(ctx, "Rscript", append([]string{"--vanilla", script}, args...)...) //nolint:gosec // scripts of this repository
+	cmd := exec.CommandContext(ctx, "Rscript", append([]string{"--vanilla", script}, args...)...)
 	cmd.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
 	cmd.Stdout, cmd.Stderr = &out, &messages
 	if err := cmd.Run(); err != nil {
-		return nil, fmt.Errorf("R: %w: %s; install R with the packages that %s names", err, messages.String(), filepath.Base(script))
+		return nil, fmt.Errorf("run of R: %w: %s; install R with the packages that %s names", err, messages.String(), filepath.Base(script))
 	}
 	results := map[string][]float64{}
 	for line := range strings.Lines(out.String()) {

@@ -105,7 +105,7 @@ func referenceScripts(families []string) ([]string, error) {
 // changed. A file that would differ by its date alone is left as it is.
 func rerunReference(ctx context.Context, script string, stderr io.Writer) (bool, error) {
 	var printed bytes.Buffer
-	cmd := exec.CommandContext(ctx, "Rscript", "--vanilla", filepath.Base(script)) //nolint:gosec // scripts of this repository
+	cmd := exec.CommandContext(ctx, "Rscript", "--vanilla", filepath.Base(script))
 	cmd.Dir = filepath.Dir(script)
 	cmd.Env = append(os.Environ(), "LC_ALL=C.UTF-8", "TZ=UTC", "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
 	cmd.Stdout, cmd.Stderr = &printed, stderr
@@ -153,7 +153,7 @@ func rerunReference(ctx context.Context, script string, stderr io.Writer) (bool,
 	if err != nil {
 		return false, err
 	}
-	return true, os.WriteFile(target, text, 0o644) //nolint:gosec // committed, read by everybody
+	return true, os.WriteFile(target, text, 0o644)
 }
 
 func sameReference(a, b referenceFile) (bool, error) {
@@ -179,7 +179,7 @@ func (f referenceFile) encode() ([]byte, error) {
 }
 
 func readReference(path string) (*referenceFile, error) {
-	text, err := os.ReadFile(path) //nolint:gosec // a file of this repository
+	text, err := os.ReadFile(path)
 	if err != nil {
 		return nil, err
 	}
@@ -237,7 +237,7 @@ func checkReference(scripts []string, all bool) []string {
 }
 
 func fileSHA256(path string) (string, error) {
-	text, err := os.ReadFile(path) //nolint:gosec // a file of this repository
+	text, err := os.ReadFile(path)
 	if err != nil {
 		return "", err
 	}
