@@ -56,8 +56,8 @@ func joined(texts []string) []byte {
 // with returns the line with some cells changed, given as column, value pairs.
 func with(table int, line []byte, changes ...string) []byte {
 	texts := cellsOf(line)
-	for i := 0; i < len(changes); i += 2 {
-		texts[column(table, changes[i])] = changes[i+1]
+	for pair := range slices.Chunk(changes, 2) {
+		texts[column(table, pair[0])] = pair[1]
 	}
 	return joined(texts)
 }
@@ -156,7 +156,7 @@ func (s *sower) some(k, sender, table int, fits func(line []byte) bool) (at int,
 // fresh turns a copy of a record into a new one by giving it a key of its own.
 func (s *sower) fresh(table int, line []byte) []byte {
 	t, _ := export.Find(tableNames[table])
-	id := key('x', s.m.p.Scenario.Seed, s.rng.Uint64())
+	id := key('x', s.m.p.Scenario.Seed, s.rng.Int())
 	return with(table, line, t.Key[0], id)
 }
 

@@ -21,11 +21,18 @@ const (
 	forMess
 	forEnds
 	forEpisodeRow
+
+	purposes = 16 // more than there are
 )
 
 // stream is the source of one purpose of one episode.
-func stream(seed, number uint64, p purpose) *rand.Rand {
-	return rand.New(rand.NewPCG(scramble(seed)^uint64(p), scramble(number*16+uint64(p))))
+func stream(seed uint64, number int, p purpose) *rand.Rand {
+	return rand.New(rand.NewPCG(scramble(seed)^uint64(p), scramble(unsigned(number)*purposes+uint64(p))))
+}
+
+// unsigned is a number of people, of episodes or of a mess: never below 0.
+func unsigned(number int) uint64 {
+	return uint64(number) //nolint:gosec // see above
 }
 
 // scramble spreads neighbouring numbers over all 64 bits (the finaliser of
@@ -40,8 +47,8 @@ func scramble(x uint64) uint64 {
 const keyLetters = "abcdefghjkmnpqrstuvwxyz23456789x"
 
 // key makes a pseudonym of ten letters after a prefix.
-func key(prefix byte, seed, number uint64) string {
-	bits := scramble(scramble(seed+uint64(prefix)<<32) ^ number)
+func key(prefix byte, seed uint64, number int) string {
+	bits := scramble(scramble(seed+uint64(prefix)<<32) ^ unsigned(number))
 	text := [12]byte{prefix, '-'}
 	for i := 2; i < len(text); i++ {
 		text[i] = keyLetters[bits&31]
@@ -70,7 +77,7 @@ func chance(rng *rand.Rand, p float64) bool { return rng.Float64() < p }
 
 // person is who may have several episodes.
 type person struct {
-	number   uint64
+	number   int
 	site     int
 	age      int // index of ageBands
 	sex      int // index of sexes
@@ -95,7 +102,7 @@ const (
 	bilateral
 )
 
-func drawPerson(s *Scenario, number uint64) person {
+func drawPerson(s *Scenario, number int) person {
 	rng := stream(s.Seed, number, forPerson)
 	shares := make([]float64, s.Sites)
 	for i, at := range s.sites() {
@@ -126,7 +133,7 @@ const (
 
 // episode is one course of care as it was, before anything is recorded of it.
 type episode struct {
-	number uint64
+	number int
 	key    string
 	person person
 	injury *injury
@@ -168,7 +175,7 @@ const (
 	agePace    = 0.03 // log of progress needed per age band
 )
 
-func (w *world) drawEpisode(number uint64, p person, kind int) episode {
+func (w *world) drawEpisode(number int, p person, kind int) episode {
 	s := &w.scenario
 	rng := stream(s.Seed, number, forEpisode)
 	if kind < 0 {

@@ -12,7 +12,7 @@ func (s *sower) orphans(k int) {
 		if !ok {
 			continue
 		}
-		id := key('x', s.m.p.Scenario.Seed, s.rng.Uint64())
+		id := key('x', s.m.p.Scenario.Seed, s.rng.Int())
 		if sender != keylessMeasures {
 			line = s.fresh(measurementsTable, line)
 		}

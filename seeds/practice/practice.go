@@ -39,7 +39,7 @@ func Draw(s Scenario) (*Practice, error) {
 	w.inParallel(len(blocks), func(i int) {
 		r := recorder{w: w}
 		for number := i * block; number < min((i+1)*block, s.Episodes); number++ {
-			for _, st := range w.life(uint64(number)) {
+			for _, st := range w.life(number) {
 				r.record(st)
 			}
 		}

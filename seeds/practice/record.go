@@ -47,13 +47,20 @@ type recorder struct {
 	eventSessions []string // the session of each
 }
 
+// spare is more than the rows of almost any episode take. Rows of many episodes
+// lie in one buffer, so that few buffers are ever grown and copied.
+const spare = 64 << 10
+
 // record writes everything on record of one episode.
 func (r *recorder) record(st *story) {
 	s := &r.w.scenario
 	r.st = st
 	number := st.episode.number
 	r.rng = stream(s.Seed, number, forRecord)
-	r.out = cells{rng: r.rng, clean: s.Clean}
+	r.out.rng, r.out.clean = r.rng, s.Clean
+	if cap(r.out.buf)-len(r.out.buf) < spare {
+		r.out.buf = make([]byte, 0, 16*spare)
+	}
 	bodies := stream(s.Seed, number, forBody)
 	tests := r.w.planTests(bodies, &st.episode, &st.course)
 

@@ -129,13 +129,3 @@ func contains(list []string, s string) bool {
 	}
 	return false
 }
-
-func TestSizesOfTheDefaultPractice(t *testing.T) {
-	p, err := Draw(Default())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i, name := range tableNames {
-		t.Logf("%s: %d rows", name, len(latest(p.rows[i])))
-	}
-}

@@ -195,7 +195,7 @@ func ComputeTruth(s Scenario, episodes int) (*Truth, error) {
 
 // life is what a truth keeps of one episode that was watched to the end.
 type life struct {
-	number   uint64
+	number   int
 	severity int
 	way      int
 	atTarget bool
@@ -218,7 +218,7 @@ func (w *world) lives(kind, n int) []life {
 	w.inParallel((n+chunk-1)/chunk, func(c int) {
 		r := run{w: w, until: forever, kept: true}
 		for i := c * chunk; i < min(n, (c+1)*chunk); i++ {
-			number := uint64(kind)<<40 + uint64(i)
+			number := kind<<40 + i
 			e := w.drawEpisode(number, drawPerson(&w.scenario, number), kind)
 			r.e = &e
 			all[i] = keepLife(&e, r.course())

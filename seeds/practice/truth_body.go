@@ -56,7 +56,7 @@ func (t *Truth) eventValues(w *world, people int) {
 		r := recorder{w: w, dry: true}
 		r.exposed = newExposures(w)
 		for i := b * people / parts; i < (b+1)*people/parts; i++ {
-			for _, st := range w.life(uint64(i)) {
+			for _, st := range w.life(i) {
 				r.record(st)
 			}
 		}

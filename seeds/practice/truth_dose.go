@@ -147,11 +147,14 @@ func quartiles(at []life, of func(dose) float64, landmark int, outcome func(l li
 				n[l.severity]++
 			}
 		}
-		value := 0.0
+		value, total := 0.0, 0.0
 		for s, weight := range weights {
-			value += weight / float64(len(at)) * sum[s] / n[s]
+			if n[s] > 0 { // a severity can be missing from a small draw alone
+				value += weight * sum[s] / n[s]
+				total += weight
+			}
 		}
-		return value
+		return value / total
 	}
 	return expected(quantile(values, 0.75)) - expected(quantile(values, 0.25))
 }

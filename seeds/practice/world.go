@@ -57,7 +57,7 @@ type story struct {
 }
 
 // life draws all episodes of one person up to the last day.
-func (w *world) life(number uint64) []*story {
+func (w *world) life(number int) []*story {
 	s := &w.scenario
 	p := drawPerson(s, number)
 	rng := stream(s.Seed, number*perPerson, forAgain)
@@ -71,7 +71,7 @@ func (w *world) life(number uint64) []*story {
 		lives = append(lives, w.watch(e))
 	}
 	for i := 0; i < len(lives) && len(lives) < perPerson; i++ {
-		if e, ok := w.recurrence(lives[i], number*perPerson+uint64(len(lives))); ok {
+		if e, ok := w.recurrence(lives[i], number*perPerson+len(lives)); ok {
 			lives = append(lives, w.watch(e))
 		}
 	}
@@ -88,7 +88,7 @@ func (w *world) watch(e episode) *story {
 
 // recurrence draws the episode that repeats an earlier one, if it begins by
 // the last day.
-func (w *world) recurrence(earlier *story, number uint64) (episode, bool) {
+func (w *world) recurrence(earlier *story, number int) (episode, bool) {
 	e, c := &earlier.episode, &earlier.course
 	rng := stream(w.scenario.Seed, number, forAgain)
 	returned, held := c.heldReturn(e.target, 14)

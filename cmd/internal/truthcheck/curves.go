@@ -49,7 +49,8 @@ func (p Point) String() string {
 // error is that of the Aalen-Johansen estimator by the delta method (Marubini
 // and Valsecchi 1995, section 10.2) with the true weekly hazards and the
 // observed numbers at risk, so that a wrong estimate cannot widen its own
-// margin. When there is nothing to compare it fails with ErrTooSmall.
+// margin. A week before which nobody is left at risk is not compared: nothing
+// was watched there. When there is nothing to compare it fails with ErrTooSmall.
 func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, error) {
 	curves := map[string]map[string]float64{} // by type, then statistic@week
 	pictures := map[string]string{}
@@ -78,6 +79,9 @@ func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, err
 		for _, week := range curveWeeks {
 			value, ok := curves[injury][at("cumulative", week)]
 			if !ok {
+				continue
+			}
+			if left, ok := curves[injury][at("at_risk", week-1)]; ok && left == 0 {
 				continue
 			}
 			se := standardError(known, func(week int) float64 { return curves[injury][at("at_risk", week)] }, week)
@@ -124,12 +128,12 @@ func standardError(curve []knot, atRisk func(week int) float64, by int) float64 
 		here, next := curve[week], curve[week+1]
 		free := 1 - here.returned - here.ended
 		back := (next.returned - here.returned) / free
-		any := back + (next.ended-here.ended)/free
+		either := back + (next.ended-here.ended)/free
 		risk := atRisk(week)
-		left := math.Max(0, risk-atRisk(week+1)-risk*any)
+		left := math.Max(0, risk-atRisk(week+1)-risk*either)
 		risk -= left / 2
 		rest := curve[by].returned - next.returned
-		variance += rest * rest * any / (risk * (1 - any))
+		variance += rest * rest * either / (risk * (1 - either))
 		variance += free * free * back * (1 - back) / risk
 		variance -= 2 * rest * free * back / risk
 	}
