@@ -217,7 +217,7 @@ func runR(ctx context.Context, script string, args ...string) (map[string][]floa
 		for _, s := range fields[1:] {
 			v, err := strconv.ParseFloat(s, 64)
 			if err != nil {
-				return nil, fmt.Errorf("R printed %q: %w", line, err)
+				return nil, fmt.Errorf("line %q of R: %w", line, err)
 			}
 			results[fields[0]] = append(results[fields[0]], v)
 		}

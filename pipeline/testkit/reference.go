@@ -30,7 +30,7 @@ type Answers struct {
 func Reference(tb testing.TB, name string) *Answers {
 	tb.Helper()
 	path := filepath.Join(ModuleRoot(tb), "testdata", "reference", filepath.FromSlash(name)+".json")
-	text, err := os.ReadFile(path)
+	text, err := os.ReadFile(path) //nolint:gosec // the path is written in the test
 	if err != nil {
 		tb.Fatalf("reference %s: %v; write it with `go run ./cmd/dev reference`", name, err)
 	}
@@ -167,7 +167,7 @@ func (a *Answers) table(file string) [][]string {
 	if rows, ok := a.tables[file]; ok {
 		return rows
 	}
-	f, err := os.Open(filepath.Join(a.dir, file))
+	f, err := os.Open(filepath.Join(a.dir, file)) //nolint:gosec // the path is written in the test
 	if err != nil {
 		a.t.Fatal(err)
 	}

@@ -1,9 +1,10 @@
 package survival
 
 import (
-	"evenlimb/pipeline/testkit"
 	"math"
 	"testing"
+
+	"evenlimb/pipeline/testkit"
 )
 
 // curveTolerance is the agreement that curves owe the reference package.

@@ -18,9 +18,10 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Data is the follow-up of n episodes, a row each, in any order. Nothing in it

@@ -1,8 +1,9 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/mat"
 )

@@ -1,11 +1,12 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 )
 
 // testTolerance is the agreement that test statistics owe the reference.

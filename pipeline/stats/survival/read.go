@@ -1,9 +1,10 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"sort"
+
+	"evenlimb/pipeline/stats"
 )
 
 // index is the last curve time up to t, -1 before the first.

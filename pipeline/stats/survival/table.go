@@ -1,8 +1,9 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats/survival/internal/order"
 	"sort"
+
+	"evenlimb/pipeline/stats/survival/internal/order"
 )
 
 // table counts, at each distinct end of follow-up, who was at risk just before

@@ -1,11 +1,12 @@
 package survival
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/survival/internal/order"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/order"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"

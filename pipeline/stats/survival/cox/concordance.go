@@ -1,10 +1,11 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/survival/internal/order"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/order"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )

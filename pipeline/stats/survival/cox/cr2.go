@@ -1,8 +1,9 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
 	"math"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/mat"
 )

@@ -1,10 +1,11 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )

@@ -3,12 +3,13 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/survival"
-	"evenlimb/pipeline/stats/survival/internal/order"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival"
+	"evenlimb/pipeline/stats/survival/internal/order"
 )
 
 // Data is follow-up with covariates. Several rows of one person (the counting

@@ -1,9 +1,10 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/mat"
 )

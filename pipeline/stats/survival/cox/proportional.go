@@ -1,9 +1,10 @@
 package cox
 
 import (
+	"fmt"
+
 	"evenlimb/pipeline/stats"
 	"evenlimb/pipeline/stats/survival"
-	"fmt"
 
 	"gonum.org/v1/gonum/mat"
 )

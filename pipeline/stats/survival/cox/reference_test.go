@@ -1,9 +1,10 @@
 package cox
 
 import (
+	"testing"
+
 	"evenlimb/pipeline/stats/survival"
 	"evenlimb/pipeline/testkit"
-	"testing"
 
 	"gonum.org/v1/gonum/mat"
 )

@@ -1,9 +1,10 @@
 package cox
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Standardise averages the predicted shares over persons: the share that would

@@ -3,9 +3,10 @@
 package interval
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Data says between which times the event of each of n rows happened: after

@@ -1,9 +1,10 @@
 package interval
 
 import (
-	"evenlimb/pipeline/testkit"
 	"math"
 	"testing"
+
+	"evenlimb/pipeline/testkit"
 
 	"gonum.org/v1/gonum/mat"
 )

@@ -1,10 +1,11 @@
 package interval
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Curve is a Turnbull estimate: where the events lie, as far as the data say.
