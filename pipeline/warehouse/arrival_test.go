@@ -144,20 +144,9 @@ func withoutLineage(t *testing.T, conn *sql.Conn, q queries.Query) []string {
 			columns = append(columns, c.Name)
 		}
 	}
-	rows, err := conn.QueryContext(context.Background(), fmt.Sprintf("select row(%s)::varchar from %s order by %s", strings.Join(columns, ", "), q.Table(), strings.Join(q.Key, ", ")))
+	out, err := collect(context.Background(), conn, func(rows *sql.Rows, text *string) error { return rows.Scan(text) },
+		fmt.Sprintf("select row(%s)::varchar from %s order by %s", strings.Join(columns, ", "), q.Table(), strings.Join(q.Key, ", ")))
 	if err != nil {
-		t.Fatal(err)
-	}
-	defer rows.Close()
-	var out []string
-	for rows.Next() {
-		var text string
-		if err := rows.Scan(&text); err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, text)
-	}
-	if err := rows.Err(); err != nil {
 		t.Fatal(err)
 	}
 	return out

@@ -54,11 +54,7 @@ func TestBuild(t *testing.T) {
 	if err := Swap(filepath.Join(dir, "next.duckdb"), current); err != nil {
 		t.Fatal(err)
 	}
-	wh, err := Open(ctx, current, Engine{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer wh.Close()
+	wh := openTest(t, current)
 	episodes, err := wh.ReturnEpisodes(ctx, "")
 	if err != nil {
 		t.Fatal(err)
@@ -83,11 +79,7 @@ func TestBuildOfAnEarlierBatchSeesNothingLater(t *testing.T) {
 	if err := Build(ctx, BuildInput{Landing: landing, Out: out, Batch: 1, Settings: practice}); err != nil {
 		t.Fatal(err)
 	}
-	wh, err := Open(ctx, out, Engine{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer wh.Close()
+	wh := openTest(t, out)
 	var last int
 	if err := wh.db.QueryRowContext(ctx, "select max(batch) from clean.files").Scan(&last); err != nil {
 		t.Fatal(err)
@@ -104,4 +96,18 @@ func TestBuildRefusesABatchThatIsNotThere(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "no batch 9") {
 		t.Errorf("got %v", err)
 	}
+}
+
+func openTest(t *testing.T, path string) *Warehouse {
+	t.Helper()
+	wh, err := Open(context.Background(), path, Engine{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := wh.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return wh
 }

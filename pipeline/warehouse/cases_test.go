@@ -143,7 +143,7 @@ func insertCase(t *testing.T, conn *sql.Conn, q queries.Query, table string, row
 			}
 			columns, places, args = append(columns, rows[0][i]), append(places, "?"), append(args, cell)
 		}
-		insert := "insert into " + table + " (" + strings.Join(columns, ", ") + ") values (" + strings.Join(places, ", ") + ")"
+		insert := fmt.Sprintf("insert into %s (%s) values (%s)", table, strings.Join(columns, ", "), strings.Join(places, ", ")) //nolint:gosec // names come from the cases of the repository
 		if _, err := conn.ExecContext(ctx, insert, args...); err != nil {
 			t.Fatalf("%s of the case for %s: %v", table, q.Table(), err)
 		}
@@ -210,25 +210,17 @@ func query(t *testing.T, conn *sql.Conn, q queries.Query, columns []string) [][]
 	for i, c := range columns {
 		texts[i] = "coalesce(" + c + "::varchar, '" + absent + "')"
 	}
-	rows, err := conn.QueryContext(context.Background(),
+	scan := func(rows *sql.Rows, row *[]string) error {
+		*row = make([]string, len(columns))
+		into := make([]any, len(columns))
+		for i := range into {
+			into[i] = &(*row)[i]
+		}
+		return rows.Scan(into...)
+	}
+	out, err := collect(context.Background(), conn, scan,
 		fmt.Sprintf("select %s from (%s) order by %s", strings.Join(texts, ", "), q.SQL, strings.Join(q.Key, ", ")))
 	if err != nil {
-		t.Fatal(err)
-	}
-	defer rows.Close()
-	var out [][]string
-	for rows.Next() {
-		row := make([]string, len(columns))
-		into := make([]any, len(columns))
-		for i := range row {
-			into[i] = &row[i]
-		}
-		if err := rows.Scan(into...); err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, row)
-	}
-	if err := rows.Err(); err != nil {
 		t.Fatal(err)
 	}
 	return out

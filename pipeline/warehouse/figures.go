@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/duckdb/duckdb-go/v2"
@@ -50,7 +49,7 @@ func WriteFigures(ctx context.Context, path string, engine Engine, set result.Se
 
 func writeResults(ctx context.Context, tx *sql.Tx, set result.Set, findings []Finding) error {
 	for _, table := range []string{"figures", "figure_sources", "figure_totals", "findings"} {
-		if _, err := tx.ExecContext(ctx, "delete from results."+table); err != nil {
+		if _, err := tx.ExecContext(ctx, fmt.Sprintf("delete from results.%s", table)); err != nil {
 			return err
 		}
 	}
@@ -76,15 +75,13 @@ func writeResults(ctx context.Context, tx *sql.Tx, set result.Set, findings []Fi
 const insertRows = 100
 
 func insertAll[T any](ctx context.Context, tx *sql.Tx, table string, columns int, rows []T, values func(T) []any) error {
-	place := "(" + strings.TrimSuffix(strings.Repeat("?, ", columns), ", ") + ")"
 	for start := 0; start < len(rows); start += insertRows {
 		chunk := rows[start:min(start+insertRows, len(rows))]
 		args := make([]any, 0, len(chunk)*columns)
 		for _, row := range chunk {
 			args = append(args, values(row)...)
 		}
-		statement := "insert into " + table + " values " + strings.TrimSuffix(strings.Repeat(place+", ", len(chunk)), ", ")
-		if _, err := tx.ExecContext(ctx, statement, args...); err != nil {
+		if _, err := tx.ExecContext(ctx, insertInto(table, columns, len(chunk)), args...); err != nil {
 			return fmt.Errorf("%s: %w", table, err)
 		}
 	}

@@ -2,6 +2,7 @@ package warehouse
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 	"maps"
@@ -213,20 +214,9 @@ func asSlice(x any) []any {
 // describe returns the columns of a table as the engine made it.
 func describe(t *testing.T, table string) []string {
 	t.Helper()
-	rows, err := baseConn(t).QueryContext(context.Background(), "select column_name, lower(column_type) from (describe "+table+")")
+	columns, err := collect(context.Background(), baseConn(t), func(rows *sql.Rows, column *string) error { return rows.Scan(column) },
+		"select column_name || ' ' || lower(column_type) from (describe "+table+")")
 	if err != nil {
-		t.Fatal(err)
-	}
-	defer rows.Close()
-	var columns []string
-	for rows.Next() {
-		var name, kind string
-		if err := rows.Scan(&name, &kind); err != nil {
-			t.Fatal(err)
-		}
-		columns = append(columns, name+" "+kind)
-	}
-	if err := rows.Err(); err != nil {
 		t.Fatal(err)
 	}
 	return columns

@@ -135,12 +135,16 @@ func (b builder) fill(ctx context.Context, t rootTable) error {
 	if len(t.rows) == 0 {
 		return nil
 	}
-	row := "(" + strings.TrimSuffix(strings.Repeat("?, ", len(columns)), ", ") + ")"
 	values := make([]any, 0, len(t.rows)*len(columns))
 	for _, r := range t.rows {
 		values = append(values, r...)
 	}
-	insert := "insert into " + table + " values " + strings.TrimSuffix(strings.Repeat(row+", ", len(t.rows)), ", ")
-	_, err := b.conn.ExecContext(ctx, insert, values...)
+	_, err := b.conn.ExecContext(ctx, insertInto(table, len(columns), len(t.rows)), values...)
 	return err
+}
+
+// insertInto writes the statement that inserts rows of values given apart.
+func insertInto(table string, columns, rows int) string {
+	row := "(" + strings.TrimSuffix(strings.Repeat("?, ", columns), ", ") + ")"
+	return "insert into " + table + " values " + strings.TrimSuffix(strings.Repeat(row+", ", rows), ", ")
 }

@@ -113,7 +113,11 @@ func TestSourceLinesHoldTheRows(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer landing.Close()
+	t.Cleanup(func() {
+		if err := landing.Close(); err != nil {
+			t.Error(err)
+		}
+	})
 	lines, err := wh.SourceLines(ctx, "return.calf_strain.24m/share@w12")
 	if err != nil {
 		t.Fatal(err)
@@ -210,7 +214,11 @@ func analyse(t *testing.T, path string, practice *settings.Practice, where strin
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer wh.Close()
+	defer func() { // the figures are written into the file next
+		if err := wh.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
 	in := input(practice)
 	if in.Episodes, err = wh.ReturnEpisodes(ctx, where); err != nil {
 		t.Fatal(err)

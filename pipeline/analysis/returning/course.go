@@ -96,10 +96,10 @@ func (m *maker) curves(g group, v variant) (curves, error) {
 			continue
 		}
 		event := 0
-		switch o.state {
-		case returned:
+		if o.state == returned {
 			event = 1
-		case ended:
+		}
+		if o.state == ended {
 			event, competing = 2, 2
 		}
 		data.Time = append(data.Time, float64(o.day))

@@ -92,8 +92,10 @@ func returnDay(e warehouse.ReturnEpisode, v variant) *int {
 		if e.ReturnDay == nil {
 			return e.GoalMetDay
 		}
+		return e.ReturnDay
+	default:
+		return e.ReturnDay
 	}
-	return e.ReturnDay
 }
 
 func by(day *int, cut int) bool { return day != nil && *day <= cut }

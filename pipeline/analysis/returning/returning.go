@@ -67,28 +67,28 @@ func Analyse(in Input) (result.Set, error) {
 			return result.Set{}, fmt.Errorf("return to activity, %s: %w", g.picture, err)
 		}
 	}
-	if err := practice.covers(parts, "injury type"); err != nil {
-		return result.Set{}, err
+	if n := practice.uncovered(parts); n > 0 {
+		return result.Set{}, fmt.Errorf("return to activity: %d of the %d episodes that began are of an injury type that the code tables do not hold; `evenlimb tables` lists those known", n, len(practice.rows))
 	}
-	return m.set, m.sites(practice)
+	m.sites(practice)
+	return m.set, nil
 }
 
 // sites adds the flow of every site. Episodes of a site that the settings do
 // not name are counted for the practice alone, and then no site sums to it.
-func (m *maker) sites(practice group) error {
+func (m *maker) sites(practice group) {
 	var parts []group
 	for _, site := range m.in.Sites {
 		g := m.group("", site)
 		m.flow(g)
 		parts = append(parts, g)
 	}
-	if practice.covers(parts, "site") != nil {
-		return nil
+	if practice.uncovered(parts) > 0 {
+		return
 	}
 	for _, g := range parts {
 		m.sum(practice, g)
 	}
-	return nil
 }
 
 // period is the span of starts of care that a month's figures look at.
@@ -137,16 +137,13 @@ func (m *maker) group(injury, site string) group {
 	return g
 }
 
-// covers says whether the parts hold every row of the group.
-func (g group) covers(parts []group, what string) error {
-	n := 0
+// uncovered counts the rows of the group that are in none of the parts.
+func (g group) uncovered(parts []group) int {
+	n := len(g.rows)
 	for _, part := range parts {
-		n += len(part.rows)
+		n -= len(part.rows)
 	}
-	if n != len(g.rows) {
-		return fmt.Errorf("return to activity: %d episodes began and %d belong to a known %s; add the missing one to the settings", len(g.rows), n, what)
-	}
-	return nil
+	return n
 }
 
 // persons counts the persons among the rows that keep holds for.
