@@ -3,9 +3,10 @@
 package evalue
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // EValue is on the scale of risk ratios, from 1 (nothing is needed) upwards.

@@ -2,11 +2,12 @@ package evalue
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 )
 
 func TestRiskRatioByHand(t *testing.T) {

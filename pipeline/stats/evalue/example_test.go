@@ -1,8 +1,9 @@
 package evalue_test
 
 import (
-	"evenlimb/pipeline/stats/evalue"
 	"fmt"
+
+	"evenlimb/pipeline/stats/evalue"
 )
 
 func ExampleRiskRatio() {

@@ -1,8 +1,9 @@
 package multiple_test
 
 import (
-	"evenlimb/pipeline/stats/multiple"
 	"fmt"
+
+	"evenlimb/pipeline/stats/multiple"
 )
 
 func ExampleHolm() {

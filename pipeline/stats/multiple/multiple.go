@@ -3,10 +3,11 @@
 package multiple
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Holm adjusts p-values so that all those below 0.05 together carry at most a

@@ -2,13 +2,14 @@ package multiple
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 )
 
 func TestAdjustByHand(t *testing.T) {

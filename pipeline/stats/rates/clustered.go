@@ -1,9 +1,10 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // ClusterOptions says how a rate with repeated events in the same person is

@@ -1,8 +1,9 @@
 package rates_test
 
 import (
-	"evenlimb/pipeline/stats/rates"
 	"fmt"
+
+	"evenlimb/pipeline/stats/rates"
 )
 
 func shown(value, low, high float64, err error) string {
@@ -79,6 +80,12 @@ func ExampleGammaPoissonLimits() {
 	l, err := rates.GammaPoissonLimits(6.2, 0.3, 0.998)
 	fmt.Println(l.Low, "to", l.High, err)
 	// Output: 0 to 19 <nil>
+}
+
+func ExampleBinomialLimits() {
+	l, err := rates.BinomialLimits(40, 0.85, 0.998)
+	fmt.Println(l.Low, "to", l.High, err)
+	// Output: 26 to 40 <nil>
 }
 
 func ExampleFunnel() {

@@ -1,10 +1,11 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 )
 
 // FunnelOptions says how the spread between units is judged. Winsor is the

@@ -1,9 +1,10 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Garwood estimates how often an event happens per unit of exposure, with the

@@ -2,13 +2,14 @@ package rates
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -109,6 +110,25 @@ func TestFunnelByHand(t *testing.T) {
 	}
 }
 
+func TestBinomialLimitsByHand(t *testing.T) {
+	// 3 at 1/2: tails 1/8. At level 0.75 a tail of 1/8 is not above 1/8, so 0
+	// and 3 are outside; at level 0.8 both are inside.
+	for level, want := range map[float64]CountLimits{0.75: {1, 2}, 0.8: {0, 3}} {
+		l, err := BinomialLimits(3, 0.5, level)
+		must(t, err)
+		if l != want {
+			t.Errorf("level %v: %v, want %v", level, l, want)
+		}
+	}
+	for share, want := range map[float64]CountLimits{0: {0, 0}, 1: {7, 7}} {
+		l, err := BinomialLimits(7, share, 0.95)
+		must(t, err)
+		if l != want {
+			t.Errorf("share %v: %v, want %v", share, l, want)
+		}
+	}
+}
+
 func TestClusteredByHand(t *testing.T) {
 	// Events 4, 0, 0, 0 in 1 session each: rate 1, scores 3, -1, -1, -1,
 	// variance of the count 12 * 4/3 = 16, over the Poisson 4: ratio 4. One
@@ -173,6 +193,10 @@ func TestRatesRefuseBadInput(t *testing.T) {
 		{"limits too large", stats.ErrRange, func() error { _, err := PoissonLimits(1e10, 0.95); return err }},
 		{"spread NaN", stats.ErrNotFinite, func() error { _, err := GammaPoissonLimits(1, math.NaN(), 0.95); return err }},
 		{"spread negative", stats.ErrRange, func() error { _, err := GammaPoissonLimits(1, -1, 0.95); return err }},
+		{"limits of nobody", stats.ErrEmpty, func() error { _, err := BinomialLimits(0, 0.5, 0.95); return err }},
+		{"limits of a share", stats.ErrRange, func() error { _, err := BinomialLimits(3, 1.5, 0.95); return err }},
+		{"limits share NaN", stats.ErrNotFinite, func() error { _, err := BinomialLimits(3, math.NaN(), 0.95); return err }},
+		{"limits share level", stats.ErrRange, func() error { _, err := BinomialLimits(3, 0.5, 1); return err }},
 		{"no units", stats.ErrEmpty, func() error { _, err := Funnel(nil, nil, FunnelOptions{}); return err }},
 		{"one unit", stats.ErrOneGroup, func() error { _, err := Funnel([]int{1}, []float64{1}, FunnelOptions{}); return err }},
 		{"units differ", stats.ErrLength, func() error { _, err := Funnel([]int{1, 2}, []float64{1}, FunnelOptions{}); return err }},

@@ -1,8 +1,9 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Count is a number of events over an exposure above 0.

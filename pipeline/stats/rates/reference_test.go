@@ -1,10 +1,11 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 )
 
 // Exact limits are held to 1e-9 against R, which itself keeps about 12 digits.

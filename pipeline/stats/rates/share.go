@@ -1,9 +1,10 @@
 package rates
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )

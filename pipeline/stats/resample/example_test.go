@@ -2,8 +2,9 @@ package resample_test
 
 import (
 	"context"
-	"evenlimb/pipeline/stats/resample"
 	"fmt"
+
+	"evenlimb/pipeline/stats/resample"
 )
 
 // Weeks to return of eight people.

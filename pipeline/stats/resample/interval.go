@@ -1,10 +1,11 @@
 package resample
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"

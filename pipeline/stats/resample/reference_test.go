@@ -2,8 +2,9 @@ package resample
 
 import (
 	"context"
-	"evenlimb/pipeline/testkit"
 	"testing"
+
+	"evenlimb/pipeline/testkit"
 
 	"gonum.org/v1/gonum/stat"
 )

@@ -4,13 +4,14 @@ package resample
 
 import (
 	"context"
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"runtime"
 	"sync"
 	"sync/atomic"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Statistic computes one or more numbers from a draw of persons: indices from

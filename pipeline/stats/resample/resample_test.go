@@ -3,13 +3,14 @@ package resample
 import (
 	"context"
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"

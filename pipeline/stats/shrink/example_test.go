@@ -1,8 +1,9 @@
 package shrink_test
 
 import (
-	"evenlimb/pipeline/stats/shrink"
 	"fmt"
+
+	"evenlimb/pipeline/stats/shrink"
 )
 
 // What a third against the first quarter of dose gave in four injury types.

@@ -3,10 +3,11 @@
 package shrink
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
 	"slices"
+
+	"evenlimb/pipeline/stats"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )

@@ -2,13 +2,14 @@ package shrink
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/testkit"
 
 	"gonum.org/v1/gonum/stat"
 )
