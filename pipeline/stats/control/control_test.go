@@ -121,12 +121,11 @@ func TestCUSUMByHand(t *testing.T) {
 }
 
 func TestThresholdKeepsTheBudget(t *testing.T) {
-	for _, w := range []Watch{
-		{Expected: []float64{0.9, 1.1, 1.2, 0.8, 1, 1}, BaselineEvents: 25},
-		{Expected: []float64{2}},
+	for budget, w := range map[float64]Watch{
+		0.2:  {Expected: []float64{0.9, 1.1, 1.2, 0.8, 1, 1}, BaselineEvents: 25},
+		0.01: {Expected: []float64{2}},
 	} {
 		for _, ratio := range []float64{2, 0.5} {
-			const budget = 0.2
 			c, err := Threshold(ratio, w, budget)
 			must(t, err)
 			at, err := c.RunLength(w, 1)

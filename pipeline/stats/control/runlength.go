@@ -282,11 +282,13 @@ func (ch *chain) by(periods int) []float64 {
 	return out
 }
 
-// mean sums the probabilities of no alarm yet; once these shrink by the same
-// factor each cycle the rest is a geometric series.
+// mean sums the probabilities of no alarm yet; once the score's distribution,
+// given no alarm, repeats from cycle to cycle these shrink by the same factor
+// and the rest is a geometric series.
 func (ch *chain) mean() float64 {
 	state, scratch := ch.begin()
-	mean, left, last := 0.0, 1.0, 0.0
+	given := make([]float64, len(state))
+	mean, left := 0.0, 1.0
 	for range mostCycles {
 		before := left
 		var during float64
@@ -297,14 +299,22 @@ func (ch *chain) mean() float64 {
 		}
 		mean += during
 		left = total(state)
-		factor := left / before
-		if left < 1e-17 || math.Abs(factor-last) <= 1e-13 {
-			if factor >= 1 {
+		if left < 1e-17 {
+			break
+		}
+		moved := 0.0
+		for i, mass := range state {
+			moved += math.Abs(mass/left - given[i])
+			given[i] = mass / left
+		}
+		if moved < 1e-12 {
+			if left >= before {
 				return 1e12
 			}
-			return math.Min(mean+during*factor/(1-factor), 1e12)
+			factor := left / before
+			mean += during * factor / (1 - factor)
+			break
 		}
-		last = factor
 	}
 	return math.Min(mean, 1e12)
 }

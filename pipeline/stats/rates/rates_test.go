@@ -111,9 +111,9 @@ func TestFunnelByHand(t *testing.T) {
 }
 
 func TestBinomialLimitsByHand(t *testing.T) {
-	// 3 at 1/2: tails 1/8. At level 0.75 a tail of 1/8 is not above 1/8, so 0
-	// and 3 are outside; at level 0.8 both are inside.
-	for level, want := range map[float64]CountLimits{0.75: {1, 2}, 0.8: {0, 3}} {
+	// 3 at 1/2: none, and all, have probability 1/8 each. At level 0.74 a tail
+	// may hold 0.13, so they are outside; at 0.76 only 0.12, so they are inside.
+	for level, want := range map[float64]CountLimits{0.74: {1, 2}, 0.76: {0, 3}} {
 		l, err := BinomialLimits(3, 0.5, level)
 		must(t, err)
 		if l != want {
