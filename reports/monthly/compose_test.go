@@ -8,7 +8,9 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"maps"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -117,6 +119,13 @@ func wantFigures(t *testing.T, r *disclosure.Released, data []byte) {
 		t.Fatalf("%d rows under %q, %d figures", len(rows)-1, rows[0], len(r.Figures()))
 	}
 	at := func(row []string, column string) string { return row[slices.Index(figureColumns, column)] }
+	row := rows[1:][slices.IndexFunc(rows[1:], func(row []string) bool { return row[0] == "return.calf_strain.24m/share@w12" })]
+	f, _ := r.Lookup(row[0])
+	for column, want := range map[string]float64{"value": *f.Value, "low": *f.Low, "high": *f.High, "std_error": *f.StdError, "x": 12, "persons": 172, "level": 0.95} {
+		if got, err := strconv.ParseFloat(at(row, column), 64); err != nil || math.Abs(got-want) > 1e-11 {
+			t.Errorf("%s of %s is %q, want %g", column, row[0], at(row, column), want)
+		}
+	}
 	hidden := 0
 	for _, row := range rows[1:] {
 		f, ok := r.Lookup(at(row, "figure_id"))
@@ -172,6 +181,19 @@ func wantWorkbook(t *testing.T, data []byte) {
 			}
 		}
 	}
+	for sheet, want := range map[string][]string{
+		"Summary":            {"Calf strain", "172", "54% ", "47% ", "62% ", "80% ", "74% ", "86% "},
+		"Return to activity": {"Calf strain", "12", "80% ", "74% ", "86% ", "1% ", "30"},
+		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "172"},
+	} {
+		rows, err := book.GetRows(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(rows, func(row []string) bool { return len(row) >= len(want) && slices.Equal(row[:len(want)], want) }) {
+			t.Errorf("sheet %s has no row %q", sheet, want)
+		}
+	}
 	charts := 0
 	for _, name := range zipNames(t, data) {
 		if strings.HasPrefix(name, "xl/charts/chart") {
@@ -180,6 +202,26 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}
 	if charts != 4 {
 		t.Errorf("%d charts, want one for each of the 4 types with a curve", charts)
+	}
+}
+
+// TestChartEndsAtAHole has a late point beyond the curve: a spreadsheet's chart
+// would set it right behind the point before.
+func TestChartEndsAtAHole(t *testing.T) {
+	set := sample.Set()
+	for _, f := range set.Figures {
+		if f.ID == "return.calf_strain.24m/cumulative@w26" {
+			late := 52.0
+			f.ID, f.X = "return.calf_strain.24m/cumulative@w52", &late
+			set.Figures = append(set.Figures, f)
+		}
+	}
+	sheet := returnSheet(sample.Release(t, set, sample.Context()))
+	if c := sheet.Charts[0]; c.From != 0 || c.To != 27 {
+		t.Errorf("the chart runs over rows %d to %d, want the 27 weeks from 0", c.From, c.To)
+	}
+	if len(sheet.Rows) != 4*27+1+1 {
+		t.Errorf("%d rows: the late point or the hidden type is missing", len(sheet.Rows))
 	}
 }
 

@@ -52,6 +52,23 @@ func TestMonthlySaysWhatItMust(t *testing.T) {
 	}
 }
 
+func TestHiddenTypeHasNoTableOfDashes(t *testing.T) {
+	page := monthly(t, sample.Month(t))
+	_, section, found := strings.Cut(page, `id="type-distal_biceps_repair"`)
+	section, _, _ = strings.Cut(section, "</section>")
+	if !found || !strings.Contains(section, "What became of everybody") {
+		t.Fatalf("section %q", section)
+	}
+	for _, caption := range []string{"Share back at their target", "Time to return", "What the share would be by other rules"} {
+		if strings.Contains(section, caption) {
+			t.Errorf("a type of which nothing is shown has the table %q", caption)
+		}
+		if !strings.Contains(page, caption) {
+			t.Errorf("no type has the table %q", caption)
+		}
+	}
+}
+
 func TestEmptyMonthSaysSo(t *testing.T) {
 	page := monthly(t, sample.Empty(t))
 	for _, want := range []string{"no episode of care", "Nothing has been received from The Quay.", "nothing received"} {
