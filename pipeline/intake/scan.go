@@ -199,7 +199,7 @@ func (r *run) keep(ctx context.Context, inbox *os.Root, h hashed) (err error) {
 	if err != nil {
 		return err
 	}
-	if now.Size() != h.state.Size() || h.bytes != h.state.Size() || !now.ModTime().Equal(h.state.ModTime()) {
+	if now.Size() != h.state.Size() || !now.ModTime().Equal(h.state.ModTime()) {
 		return errChanging
 	}
 	return archiveFile(ctx, r.in.Dir, file, h.sum)

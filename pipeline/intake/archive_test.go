@@ -1,0 +1,98 @@
+package intake
+
+import (
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"evenlimb/pipeline/warehouse"
+)
+
+func TestIndexOfTheArchive(t *testing.T) {
+	f := newFolder(t)
+	batch := warehouse.Batch{Number: 7, ReceivedOn: time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC), Program: "1.0"}
+	plan := []warehouse.Planned{{Sender: "north", Path: "north/a.csv", SHA256: "aa", Bytes: 3}, {Sender: "north", Path: "north/b \"x\".csv", SHA256: "bb", Bytes: 4}}
+	whole := `{"sha256":"00","sender":"south","path":"south/old.csv","batch":1,"received_on":"2026-01-01","bytes":1,"layout":"canonical","program":"0.9"}` + "\n"
+	f.write("archive/index.ndjson", whole+`{"sha256":"aa","sender":"no`) // cut off while it was written
+	for range 2 {
+		if err := indexBatch(f.dir, batch, plan); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := os.ReadFile(filepath.Join(f.dir, "archive/index.ndjson"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := whole + `{"sha256":"aa","sender":"north","path":"north/a.csv","batch":7,"received_on":"2026-01-05","bytes":3,"layout":"canonical","program":"1.0"}
+{"sha256":"bb","sender":"north","path":"north/b \"x\".csv","batch":7,"received_on":"2026-01-05","bytes":4,"layout":"canonical","program":"1.0"}
+`
+	if string(got) != want {
+		t.Errorf("got:\n%s\nwant:\n%s", got, want)
+	}
+}
+
+func TestArchive(t *testing.T) {
+	f := newFolder(t)
+	text := strings.Repeat("some text\n", 10_000)
+	sum, bytes, err := hashFile(t.Context(), strings.NewReader(text))
+	if err != nil || bytes != int64(len(text)) {
+		t.Fatal(bytes, err)
+	}
+	if err := archiveFile(t.Context(), f.dir, strings.NewReader(text+"more"), sum); !errors.Is(err, errChanging) {
+		t.Errorf("other bytes than were hashed: %v", err)
+	}
+	if left := f.snapshot(); len(left) != 1 {
+		t.Errorf("a refused file left something behind: %d files", len(left))
+	}
+	for range 2 { // a file that is there already is not written again
+		if err := archiveFile(t.Context(), f.dir, strings.NewReader(text), sum); err != nil {
+			t.Fatal(err)
+		}
+	}
+	src, err := OpenArchived(f.dir, sum)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := io.ReadAll(src)
+	if err != nil || string(got) != text {
+		t.Errorf("%d bytes came back of %d, %v", len(got), len(text), err)
+	}
+	shut(t, src)
+	damaged := f.snapshot()[filepath.Join("archive", sum+".zst")]
+	f.write("archive/"+sum+".zst", string(damaged[:len(damaged)-8]))
+	if src, err = OpenArchived(f.dir, sum); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := io.ReadAll(src); err == nil {
+		t.Error("a damaged file was read without an error")
+	}
+	shut(t, src)
+}
+
+// A damaged archive stops the run with a sentence, and nothing of the file is in.
+func TestDamagedArchiveStopsTheRun(t *testing.T) {
+	f := newFolder(t)
+	f.write("inbox/north/a.csv", oneSession+strings.Repeat("s2,e1,2026-01-01,attended\n", 1000))
+	l := f.open()
+	defer shut(t, l)
+	spoil := func(e Event) {
+		if e.Stage == "planned" {
+			for path := range f.snapshot() {
+				if strings.HasSuffix(path, ".zst") {
+					f.write(path, "no archive")
+				}
+			}
+		}
+	}
+	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test", Progress: spoil})
+	if err == nil || !strings.Contains(err.Error(), "put it back from a backup") {
+		t.Errorf("got %v", err)
+	}
+	if files, err := l.Files(t.Context(), newest); err != nil || len(files) != 0 {
+		t.Errorf("half a file is in: %+v, %v", files, err)
+	}
+}
