@@ -69,6 +69,17 @@ func (m *Model) Combine(weights []float64, covariance *Covariance, level float64
 	return c, nil
 }
 
+// Around gives the interval and test of a nonlinear function of the
+// coefficients: its own value, with the variance of the sum of which c is the
+// linear part, and other warnings.
+func (c Combination) Around(value float64, warnings []stats.Warning) Combination {
+	c.Low += value - c.Value
+	c.High += value - c.Value
+	c.Value, c.T, c.Warnings = value, value/c.SE, warnings
+	c.P = twoSided(c.T, c.DF)
+	return c
+}
+
 // Wald tests whether several weighted sums of coefficients are all zero: any
 // relation with dose, say, or curvature.
 //

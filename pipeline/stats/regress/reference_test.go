@@ -98,6 +98,7 @@ func compareModel(t *testing.T, a *testkit.Answers, name string, m *regress.Mode
 	compareMatrix(t, "covariance", m.Covariance, a.Floats(name+".vcov"))
 	testkit.AlmostEqual(t, "residual", m.ResidualSD, a.Float(name+".sigma"), tolerance)
 	testkit.AlmostEqual(t, "log-likelihood", m.LogLik, a.Float(name+".loglik"), 1e-11)
+	testkit.AlmostEqual(t, "AIC", m.AIC(), a.Float(name+".aic"), 1e-11)
 	testkit.AlmostEqual(t, "rows", float64(m.N), a.Float(name+".rows"), 0)
 	fitted, err := m.Predict(d.Columns, d.Offset)
 	if err != nil {

@@ -72,6 +72,16 @@ type Model struct {
 	bread    []float64 // inverse of the information of the orthonormal coefficients
 }
 
+// AIC is Akaike's criterion: twice the number of parameters, the residual
+// variance of least squares among them, less twice LogLik. Agrees with AIC of R.
+func (m *Model) AIC() float64 {
+	parameters := float64(m.p)
+	if m.family == gaussian {
+		parameters++
+	}
+	return 2*parameters - 2*m.LogLik
+}
+
 // check refuses what no regression can use.
 func check(d Data) error {
 	n, p := len(d.Y), len(d.Columns)

@@ -88,6 +88,7 @@ func (m *Model) Heteroscedastic(kind HC) (*Covariance, error) {
 		u := m.prior[i] * e
 		factor[i] = u * u
 		switch kind {
+		case HC0:
 		case HC1:
 			factor[i] *= float64(m.N) / float64(m.N-m.p)
 		case HC2:

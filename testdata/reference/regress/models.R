@@ -57,7 +57,7 @@ standard <- function(f, d, column, V, cluster) {
 
 model <- function(d, family, binary, weights, joint) {
   f <- fit(d, family)
-  out <- list(coef = coef(f), se = sqrt(diag(vcov(f))), vcov = vcov(f), loglik = as.numeric(logLik(f)),
+  out <- list(coef = coef(f), se = sqrt(diag(vcov(f))), vcov = vcov(f), loglik = as.numeric(logLik(f)), aic = AIC(f),
               sigma = if (family == "gaussian") sigma(f) else 0, fitted = fitted(f), rows = nrow(d))
   for (type in c("HC0", "HC1", "HC2", "HC3")) out[[type]] <- vcovHC(f, type = type)
   for (type in c("CR0", "CR1", "CR2")) {

@@ -28,9 +28,10 @@ model <- function(name, y, X, w = rep(1, length(y))) {
 B <- birthwt
 I <- infert
 M <- mtcars
-answer(list(
+out <- list(
   birthwt = model("birthwt", B$race - 1, cbind(1, B$age, B$lwt, B$smoke)),
   infert = model("infert", as.integer(I$education) - 1, cbind(1, I$age, I$spontaneous), w = 1 + (I$case == 1) / 2),
   mtcars = model("mtcars", M$gear - 3, cbind(1, M$qsec)),
   iris = model("iris", as.integer(iris$Species) - 1, cbind(1, iris$Sepal.Width))
-))
+)
+answer(out)

@@ -13,7 +13,7 @@ both <- function(name, x, knots, boundary, at) {
   list(plain = basis(x, knots, boundary, FALSE, at), constant = basis(x, knots, boundary, TRUE, at))
 }
 
-answer(list(
+out <- list(
   # The weeks of care of a course of treatment: knots 4 and 10.
   weeks = both("weeks", c(0, 1, 2, 3.5, 4, 6, 9.9, 10, 12, 20, 26), c(4, 10), c(0, 26), c(-2, 26.0001, 30, 60)),
   mcycle = both("mcycle", unique(mcycle$times), c(10, 16, 25, 40), c(2.4, 57.6), c(-10, 0, 60)),
@@ -23,4 +23,5 @@ answer(list(
   sleep = both("sleep", unique(sleepstudy$Days), c(2, 4, 6), c(0, 9), c(-1, 15)),
   chicks = both("chicks", unique(ChickWeight$Time), numeric(0), c(0, 21), c(-1, 42)),
   motor = both("motor", unique(motor$times), quantile(motor$times, c(.1, .5, .9), names = FALSE), range(motor$times), c(0, 100))
-))
+)
+answer(out)
