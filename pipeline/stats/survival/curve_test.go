@@ -64,7 +64,7 @@ func TestKaplanMeierByHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	testkit.AlmostEqual(t, "mean", mean.Value, 49./12, exact)
-	testkit.AlmostEqual(t, "its error", mean.SE, math.Sqrt(math.Pow(25./12, 2)/30+25./576), exact)
+	testkit.AlmostEqual(t, "its error", mean.SE, math.Sqrt(25.*25./144/30+25./576), exact)
 	q, err := c.Quantile(0.5)
 	if err != nil || !q.Reached || q.Value != 4 || q.HighReached {
 		t.Errorf("median %+v, %v", q, err)
