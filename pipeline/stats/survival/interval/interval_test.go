@@ -118,9 +118,7 @@ func TestIntervalProperties(t *testing.T) {
 	// Every row twice: the same curve, twice the likelihood; within a person
 	// the same variance as once.
 	twice, y := shuffle(d, x[0], append(order, order...))
-	for _, i := range append(order, order...) {
-		twice.Person = append(twice.Person, i)
-	}
+	twice.Person = append(append([]int(nil), order...), order...)
 	if c2, err = Turnbull(twice); err != nil {
 		t.Fatal(err)
 	}
