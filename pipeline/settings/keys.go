@@ -106,6 +106,23 @@ var sections = []section{
 		},
 	},
 	{
+		name: "symmetry", table: "symmetry_rules",
+		about: "How the two sides of a person are compared.",
+		keys: []key{
+			{name: "pair_days", kind: integer, def: 7, low: 0, high: 60, about: "Days that a value of the uninvolved side may lie from the visit it is set beside.", field: in(func(p *Practice) any { return &p.Symmetry.PairDays })},
+			{name: "baseline_days_before", kind: integer, def: 28, low: 0, high: 365, about: "Days before the start of care from which a value may be the baseline.", field: in(func(p *Practice) any { return &p.Symmetry.BaselineDaysBefore })},
+			{name: "baseline_days_after", kind: integer, def: 7, low: 0, high: 60, about: "Days after it up to which a value may be the baseline.", field: in(func(p *Practice) any { return &p.Symmetry.BaselineDaysAfter })},
+			{name: "knot_weeks", kind: integers, def: []int{4, 10}, low: 1, high: 103, about: "Weeks at which the bend of a curve may change, rising.", field: in(func(p *Practice) any { return &p.Symmetry.KnotWeeks })},
+			{name: "last_week", kind: integer, def: 52, low: 2, high: 104, about: "Week up to which a curve is drawn at most.", field: in(func(p *Practice) any { return &p.Symmetry.LastWeek })},
+			{name: "support_weeks", kind: integer, def: 2, low: 1, high: 8, about: "Weeks around a week that count as measured at it.", field: in(func(p *Practice) any { return &p.Symmetry.SupportWeeks })},
+			{name: "support_persons", kind: integer, def: 10, low: 5, high: 1000, about: "Persons measured there for a curve to reach that week.", field: in(func(p *Practice) any { return &p.Symmetry.SupportPersons })},
+			{name: "horizon_weeks", kind: integers, def: []int{6, 12, 26}, low: 1, high: 104, about: "Weeks at which symmetry is stated, rising.", field: in(func(p *Practice) any { return &p.Symmetry.HorizonWeeks })},
+			{name: "threshold_percent", kind: integer, def: 90, low: 50, high: 100, about: "Index that counts as reached, in percent.", field: in(func(p *Practice) any { return &p.Symmetry.ThresholdPercent })},
+			{name: "threshold_weeks", kind: integers, def: []int{12, 26}, low: 1, high: 104, about: "Weeks by which the share that reached it is stated, rising.", field: in(func(p *Practice) any { return &p.Symmetry.ThresholdWeeks })},
+			{name: "change_week", kind: integer, def: 12, low: 2, high: 104, about: "Week at which the change from baseline is set against the error of measuring.", field: in(func(p *Practice) any { return &p.Symmetry.ChangeWeek })},
+		},
+	},
+	{
 		name: "report", table: "report",
 		about: "When reports are due.",
 		keys: []key{

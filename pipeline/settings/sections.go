@@ -251,6 +251,15 @@ func checkTogether(root *table, p *Practice, found *Problems) {
 	if !rises(falling) {
 		found.add(at("return"), "mean_weeks must fall: they are %v", r.MeanWeeks)
 	}
+	y := p.Symmetry
+	for _, weeks := range []struct {
+		key  string
+		list []int
+	}{{"knot_weeks", y.KnotWeeks}, {"horizon_weeks", y.HorizonWeeks}, {"threshold_weeks", y.ThresholdWeeks}} {
+		if !rises(weeks.list) {
+			found.add(at("symmetry"), "%s must rise: they are %v", weeks.key, weeks.list)
+		}
+	}
 	c := p.SmallCounts
 	if c.Inside > c.Circulating || c.Circulating > c.Site || c.Circulating > c.Curve {
 		found.add(at("small_counts"), "inside must not be above circulating, nor circulating above site or curve: they are %d, %d, %d and %d", c.Inside, c.Circulating, c.Site, c.Curve)

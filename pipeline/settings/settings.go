@@ -25,6 +25,7 @@ type Practice struct {
 	InjuryTypes []InjuryType
 
 	Return      Return
+	Symmetry    Symmetry
 	Report      Report
 	SmallCounts SmallCounts
 	Intake      Intake
@@ -67,6 +68,21 @@ type Return struct {
 	HorizonWeeks  []int
 	MeanWeeks     []int
 	AtRiskFloor   int
+}
+
+// Symmetry are the rules of the question how alike the two sides are.
+type Symmetry struct {
+	PairDays           int
+	BaselineDaysBefore int
+	BaselineDaysAfter  int
+	KnotWeeks          []int
+	LastWeek           int
+	SupportWeeks       int
+	SupportPersons     int
+	HorizonWeeks       []int
+	ThresholdPercent   int
+	ThresholdWeeks     []int
+	ChangeWeek         int
 }
 
 // Report says when a month is due and when a site counts as silent.

@@ -29,6 +29,7 @@ func TestDefaults(t *testing.T) {
 		Sites:       []Site{{"north", "North", []string{"north"}}},
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
+		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
 		Report:      Report{21, 14},
 		SmallCounts: SmallCounts{10, 20, 5, 20, "normal"},
 		Intake:      Intake{2},
@@ -53,6 +54,17 @@ return.mean_weeks = [
   10,
 ]
 return.at_risk_floor = 11
+symmetry.pair_days = 3
+symmetry.baseline_days_before = 14
+symmetry.baseline_days_after = 2
+symmetry.knot_weeks = [3, 8]
+symmetry.last_week = 40
+symmetry.support_weeks = 1
+symmetry.support_persons = 15
+symmetry.horizon_weeks = [4, 10]
+symmetry.threshold_percent = 85
+symmetry.threshold_weeks = [10, 20]
+symmetry.change_week = 10
 [[sites]]
 code = "n"
 label = "N"
@@ -95,6 +107,7 @@ memory_mb = 2048
 		Ways:        []Way{{"w", "W"}},
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
+		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
 		Report:      Report{5, 6},
 		SmallCounts: SmallCounts{12, 30, 6, 25, "strict"},
 		Intake:      Intake{0},
@@ -143,6 +156,7 @@ practice.toml:8:12: senders: "north gate" cannot be a code: up to 40 letters, di
 		{"site twice", least + "[[sites]]\ncode = \"north\"\nlabel = \"Again\"\nsenders = [\"x\"]\n", `practice.toml:9:3: the site "north" stands twice`},
 		{"way twice", least + "[[ways]]\ncode = \"w\"\nlabel = \"W\"\n[[ways]]\ncode = \"w\"\nlabel = \"V\"\n", `practice.toml:12:3: the way "w" stands twice`},
 		{"holds fall", least + "[return]\nhold_days = 40\n", "practice.toml:9:2: hold_days_short, hold_days and hold_days_long must rise: they are 0, 40 and 28"},
+		{"knots fall", least + "[symmetry]\nknot_weeks = [10, 4]\n", "practice.toml:9:2: knot_weeks must rise: they are [10 4]"},
 		{"weeks fall", least + "[return]\nhorizon_weeks = [12, 12]\n", "practice.toml:9:2: horizon_weeks must rise: they are [12 12]"},
 		{"mean weeks rise", least + "[return]\nmean_weeks = [6, 12]\n", "practice.toml:9:2: mean_weeks must fall: they are [6 12]"},
 		{"floors crossed", least + "[small_counts]\nsite = 9\n", "practice.toml:9:2: inside must not be above circulating, nor circulating above site or curve: they are 5, 10, 9 and 20"},
@@ -250,7 +264,7 @@ func TestTables(t *testing.T) {
 			}
 		}
 	}
-	want := []string{"practice", "sites", "senders", "ways", "return_rules", "report", "small_counts", "injury_types"}
+	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "report", "small_counts", "injury_types"}
 	if !reflect.DeepEqual(names, want) {
 		t.Errorf("tables %v, want %v", names, want)
 	}
