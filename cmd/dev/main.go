@@ -22,6 +22,7 @@ type command struct {
 var commands = []command{
 	{"bench", "measure our speed beside R's, in one run", runBench},
 	{"look", "render every page, workbook and plot under a folder to pictures, and check them", runLook},
+	{"mutate", "find results of the statistics that could be one per cent off unnoticed", runMutate},
 	{"practice", "write the files of a made-up practice into a folder", writePractice},
 	{"reference", "rerun the R scripts of the reference answers, or --check their hashes", runReference},
 	{"truth", "compute what the made-up practice's figures estimate, or --check the file", writeTruth},

@@ -223,6 +223,20 @@ func TestMeanCurveIsTheMeanOfItsRows(t *testing.T) {
 		testkit.AllAlmostEqual(t, "point", []float64{curve[i].Value, curve[i].SE, curve[i].Low, curve[i].High, curve[i].DF, curve[i].T, curve[i].P, curve[i].Level},
 			[]float64{want.Value, want.SE, want.Low, want.High, want.DF, want.T, want.P, 0.9}, 1e-12)
 	}
+	// A difference between the points of two mixes, whose p-value is not tiny.
+	apart, err := m.MeanCurve([][][]float64{{{0, 0.1, 0}, {0, 0.1, 0.1}}}, nil, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := m.Combine([]float64{0, 0.1, 0.05}, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want.P < 1e-3 {
+		t.Fatalf("p %v is too small to compare", want.P)
+	}
+	testkit.AlmostEqual(t, "p", apart[0].P, want.P, 1e-12)
+
 	even, err := m.MeanCurve(points, nil, 0.9)
 	if err != nil {
 		t.Fatal(err)
