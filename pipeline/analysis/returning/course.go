@@ -165,7 +165,8 @@ func (m *maker) curvePoint(c curves, statistic string, curve *survival.Curve, we
 	m.addWeek(c, f)
 }
 
-// share adds the share returned by the end of a week.
+// share adds the share returned by the end of a week (decision: return figures
+// withheld).
 func (m *maker) share(c curves, statistic string, week int) {
 	f := m.weekFigure(c, statistic, week)
 	switch {

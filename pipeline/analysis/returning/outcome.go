@@ -54,7 +54,7 @@ func (m *maker) judge(rows []warehouse.ReturnEpisode, v variant) []outcome {
 }
 
 // judge cuts one episode at the last day watched. A return and a competing end
-// on one day count as a return.
+// on one day count as a return (decisions: cut of the month, how watching ends).
 func judge(e warehouse.ReturnEpisode, last time.Time, v variant) outcome {
 	if e.Unusable != "" || e.FollowDays == nil {
 		return outcome{state: unusable}
