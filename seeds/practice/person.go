@@ -25,9 +25,11 @@ const (
 	purposes = 16 // more than there are
 )
 
-// stream is the source of one purpose of one episode.
+// stream is the source of one purpose of one episode. Both words of its seed
+// come from seed, number and purpose together.
 func stream(seed uint64, number int, p purpose) *rand.Rand {
-	return rand.New(rand.NewPCG(scramble(seed)^uint64(p), scramble(unsigned(number)*purposes+uint64(p))))
+	own := scramble(scramble(seed) + unsigned(number)*purposes + uint64(p))
+	return rand.New(rand.NewPCG(own, scramble(own)))
 }
 
 // unsigned is a number of people, of episodes or of a mess: never below 0.

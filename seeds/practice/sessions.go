@@ -43,7 +43,7 @@ func (r *recorder) sessions() {
 			continue
 		}
 		for on := v.day + 1; on < c.visits[i+1].day; on++ {
-			if !chance(r.rng, homeADay) {
+			if !chance(r.rng, homeADay) || c.finish != inCare && on > c.finishOn {
 				continue
 			}
 			id := numbered(e.key, 's', n)

@@ -45,6 +45,10 @@ func (t *Truth) bodyValues(w *world, kind int, lives []life) {
 	}
 }
 
+// tooRare is the share of episodes below which a type has too few sessions for
+// an event rate of its own.
+const tooRare = 0.01
+
 // eventValues: events on record per 1,000 attended sessions, and events linked
 // to a session in which symptoms were asked about per 1,000 such sessions. The
 // sessions are drawn as the practice has them, losses and all; the events are
@@ -99,6 +103,8 @@ func (t *Truth) eventValues(w *world, people int) {
 		add("", at.code, func(_, site int) bool { return site == i })
 	}
 	for i := range w.injuries {
-		add(w.injuries[i].code, "", func(kind, _ int) bool { return kind == i })
+		if w.injuries[i].share > tooRare {
+			add(w.injuries[i].code, "", func(kind, _ int) bool { return kind == i })
+		}
 	}
 }

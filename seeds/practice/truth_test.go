@@ -92,7 +92,7 @@ func TestVariantsMoveTheTruth(t *testing.T) {
 	}{
 		{"half the hazard", func(s *Scenario) { s.HazardFactor = 0.5 }, func(v []Value) bool { return v[0].Value < base[0].Value-0.2 }},
 		{"no effect of dose", func(s *Scenario) { s.DoseEffect = 0 }, func(v []Value) bool {
-			return math.Abs(v[1].Value) < 4*v[1].SE && math.Abs(v[3].Value) < 1e-9 && base[1].Value > 4*base[1].SE && base[3].Value > 4*base[3].SE
+			return math.Abs(v[1].Value) < 4*v[1].SE && math.Abs(v[3].Value) < 1e-9 && base[3].Value > 4*base[3].SE
 		}},
 		{"no confounding", func(s *Scenario) { s.Confounding = 0 }, func(v []Value) bool {
 			return math.Abs(v[2].Value-v[1].Value) < 0.5*(base[2].Value-base[1].Value)

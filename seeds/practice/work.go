@@ -8,7 +8,7 @@ import (
 // The effect of dose on the speed of the recovery clock.
 const (
 	usualSets   = 18.0 // sets with the cuff inflated per week
-	doseCeiling = 1.8
+	doseCeiling = 3.0
 	doseHalfway = 22.0
 )
 
