@@ -1,7 +1,6 @@
 -- makes:   checks.waiting_rows
 -- reads:   landing.plans, landing.sessions, landing.bouts, landing.measurements, landing.milestones,
---          landing.followups, landing.adverse_events, clean.plans, clean.sessions, clean.bouts,
---          clean.measurements, clean.milestones, clean.followups, clean.adverse_events
+--          landing.followups, landing.adverse_events, clean.episodes, clean.sessions
 -- grain:   one row per missing episode or session and table that waits for it
 -- key:     subject
 -- severity: note
@@ -14,56 +13,55 @@
 --   rows     integer  rows concerned
 --   _file    integer  file of the row, or of the first of them; empty when it is about no row
 --   _line    integer  its first physical line in that file
-with latest as (
-    select 'plans' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+with received as (
+    select 'plans' as kind, 'episode' as parent, episode_id as parent_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.plans
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'sessions' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+    select 'sessions', 'episode', episode_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.sessions
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'bouts' as kind, 'session' as parent, _sender, session_id as parent_id, _action, _file, _line
+    select 'bouts', 'session', session_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.bouts
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'measurements' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+    select 'measurements', 'episode', episode_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.measurements
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'milestones' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+    select 'milestones', 'episode', episode_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.milestones
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'followups' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+    select 'followups', 'episode', episode_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.followups
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
     union all
-    select 'adverse_events' as kind, 'episode' as parent, _sender, episode_id as parent_id, _action, _file, _line
+    select 'adverse_events', 'episode', episode_id, _sender, _key, _action, _batch, _path, _file, _line
     from landing.adverse_events
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
 ),
 
-kept as (
-    select _file, _line from clean.plans
+parents as (
+    select 'episode' as parent, sender, episode_id as id from clean.episodes
     union all
-    select _file, _line from clean.sessions
-    union all
-    select _file, _line from clean.bouts
-    union all
-    select _file, _line from clean.measurements
-    union all
-    select _file, _line from clean.milestones
-    union all
-    select _file, _line from clean.followups
-    union all
-    select _file, _line from clean.adverse_events
+    select 'session', sender, session_id from clean.sessions
+),
+
+-- Few rows ever wait, so only keys with a version whose parent is absent are ranked.
+doubtful as (
+    select distinct r.kind, r._sender, r._key
+    from received as r
+    anti join parents as p on p.parent = r.parent and p.sender = r._sender and p.id = r.parent_id
+),
+
+latest as (
+    select r.*
+    from received as r
+    semi join doubtful as d on d.kind = r.kind and d._sender = r._sender and d._key = r._key
+    qualify row_number() over (
+        partition by r.kind, r._sender, r._key order by r._batch desc, r._path desc, r._line desc
+    ) = 1
 ),
 
 waiting as (
     select l.*
     from latest as l
-    anti join kept as k on k._file = l._file and k._line = l._line
+    anti join parents as p on p.parent = l.parent and p.sender = l._sender and p.id = l.parent_id
     where l._action <> 'withdrawal'
 )
 

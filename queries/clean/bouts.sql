@@ -43,10 +43,17 @@
 --   pain                     decimal(14,4)  pain during the bout, 0-10
 --   _file                    integer        file in which the row stands
 --   _line                    integer        first physical line of the row in that file
-with latest as (
-    select *
+with newest as (
+    -- Ranking whole rows would cost several times as much.
+    select _file, _line
     from landing.bouts
     qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
+),
+
+latest as (
+    select v.*
+    from newest as n
+    join landing.bouts as v on v._file = n._file and v._line = n._line
 )
 
 select

@@ -21,10 +21,17 @@
 --   rater_id         varchar        pseudonym of who measured
 --   _file            integer        file in which the row stands
 --   _line            integer        first physical line of the row in that file
-with latest as (
-    select *
+with newest as (
+    -- Ranking whole rows would cost several times as much.
+    select _file, _line
     from landing.measurements
     qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
+),
+
+latest as (
+    select v.*
+    from newest as n
+    join landing.measurements as v on v._file = n._file and v._line = n._line
 )
 
 select

@@ -28,10 +28,17 @@
 --   stop_reason           varchar        why it was stopped
 --   _file                 integer        file in which the row stands
 --   _line                 integer        first physical line of the row in that file
-with latest as (
-    select *
+with newest as (
+    -- Ranking whole rows would cost several times as much.
+    select _file, _line
     from landing.sessions
     qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
+),
+
+latest as (
+    select v.*
+    from newest as n
+    join landing.sessions as v on v._file = n._file and v._line = n._line
 )
 
 select
