@@ -91,6 +91,10 @@ func TestAalenJohansenByHand(t *testing.T) {
 	testkit.AllAlmostEqual(t, "free", curves[0].Value, []float64{.8, .6, .6, .3, .3}, 1e-14)
 	testkit.AllAlmostEqual(t, "cause 1", curves[1].Value, []float64{.2, .2, .2, .5, .5}, 1e-14)
 	testkit.AllAlmostEqual(t, "cause 2", curves[2].Value, []float64{0, .2, .2, .2, .2}, 1e-14)
+	testkit.AllAlmostEqual(t, "events of any cause", curves[0].Event, []float64{1, 1, 0, 1, 0}, 0)
+	testkit.AllAlmostEqual(t, "events of cause 1", curves[1].Event, []float64{1, 0, 0, 1, 0}, 0)
+	testkit.AllAlmostEqual(t, "events of cause 2", curves[2].Event, []float64{0, 1, 0, 0, 0}, 0)
+	testkit.AllAlmostEqual(t, "censored", curves[1].Censored, []float64{0, 0, 1, 0, 1}, 0)
 	testkit.AlmostEqual(t, "error of cause 2", curves[2].SE[1], math.Sqrt(4./125), 1e-12)
 	mean, err := curves[1].MeanWithout(5)
 	if err != nil {
@@ -98,7 +102,11 @@ func TestAalenJohansenByHand(t *testing.T) {
 	}
 	// Without cause 1: 1 + 3 x 4/5 + 1 x 1/2.
 	testkit.AlmostEqual(t, "mean without cause 1", mean.Value, 3.9, 1e-14)
-	if q, err := curves[1].Quantile(0.75); err != nil || q.Reached || q.Value != 5 || q.Share != 0.5 {
+	if mean.Level != 0.95 {
+		t.Errorf("level %v", mean.Level)
+	}
+	if q, err := curves[1].Quantile(0.75); err != nil || q.Reached || q.Value != 5 || q.Share != 0.5 ||
+		q.P != 0.75 || q.FollowUp != 5 || q.Level != 0.95 {
 		t.Errorf("three quarters were not reached: %+v, %v", q, err)
 	}
 	if e := curves[2].At(0.5); e.Value != 0 || len(e.Warnings) != 1 || e.Warnings[0].Code != "no-interval" {
@@ -215,6 +223,23 @@ func TestCountingAgreesWithSorting(t *testing.T) {
 	for k := range a {
 		testkit.AllAlmostEqual(t, "value", a[k].Value, b[k].Value, 1e-12)
 		testkit.AllAlmostEqual(t, "error", a[k].SE, b[k].SE, 1e-9)
+	}
+}
+
+func TestSplitKeepsEveryColumn(t *testing.T) {
+	d := made(3, 6, 2, true)
+	parts, err := Split(d, []int{1, 0, 1, 1, 0, 1}, 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := permuted(d, []int{1, 4}); !reflect.DeepEqual(parts[0], want) {
+		t.Errorf("group 0 is %+v, want %+v", parts[0], want)
+	}
+	if want := permuted(d, []int{0, 2, 3, 5}); !reflect.DeepEqual(parts[1], want) {
+		t.Errorf("group 1 is %+v, want %+v", parts[1], want)
+	}
+	if len(parts[2].Time) != 0 {
+		t.Errorf("group 2 has rows: %+v", parts[2])
 	}
 }
 

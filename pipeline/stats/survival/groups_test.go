@@ -214,6 +214,10 @@ func TestDifferenceByHand(t *testing.T) {
 	// Areas to day 2: 1 + 1/2 and 2; variance (1/2)^2 x 1/(2 x 1).
 	testkit.AlmostEqual(t, "difference of means", mean.Value, -0.5, 1e-14)
 	testkit.AlmostEqual(t, "its error", mean.SE, math.Sqrt(1./8), 1e-14)
+	testkit.AlmostEqual(t, "high", mean.High, -0.5+1.959963984540054*math.Sqrt(1./8), 1e-14)
+	if share.Level != 0.95 || mean.Level != 0.95 {
+		t.Errorf("levels %v and %v", share.Level, mean.Level)
+	}
 
 	other := mustAJ(t, Data{Time: []float64{1, 3}, Event: []int{1, 0}}, 1, Options{})[1]
 	if _, err := ShareDifference(a, other, 2); !errors.Is(err, stats.ErrRange) {

@@ -44,12 +44,19 @@ func TestCoxByHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	testkit.AlmostEqual(t, "score test", score.Statistic, 8./13, exact)
-	testkit.AlmostEqual(t, "likelihood ratio", m.LikelihoodRatio().Statistic, 2*(m.LogLik-math.Log(1./24)), exact)
+	testkit.AlmostEqual(t, "its p", score.P, math.Erfc(math.Sqrt(4./13)), exact) // one degree of freedom
+	ratioTest := m.LikelihoodRatio()
+	testkit.AlmostEqual(t, "likelihood ratio", ratioTest.Statistic, 2*(m.LogLik-math.Log(1./24)), exact)
+	testkit.AlmostEqual(t, "its p", ratioTest.P, math.Erfc(math.Sqrt(ratioTest.Statistic/2)), exact)
 	wald, err := m.Wald(0)
 	if err != nil {
 		t.Fatal(err)
 	}
 	testkit.AlmostEqual(t, "Wald test", wald.Statistic, math.Log(r)*math.Log(r)*info, near)
+	testkit.AlmostEqual(t, "its p", wald.P, math.Erfc(math.Sqrt(wald.Statistic/2)), exact)
+	b := m.Coefficient(0)
+	testkit.AlmostEqual(t, "low of the coefficient", b.Low, math.Log(r)-1.959963984540054/math.Sqrt(info), near)
+	testkit.AlmostEqual(t, "high of the coefficient", b.High, math.Log(r)+1.959963984540054/math.Sqrt(info), near)
 	ratio := m.HazardRatio(0)
 	testkit.AlmostEqual(t, "hazard ratio", ratio.Value, r, exact)
 	testkit.AlmostEqual(t, "its error", ratio.SE, r/math.Sqrt(info), near)
@@ -79,6 +86,18 @@ func TestCoxByHand(t *testing.T) {
 		t.Fatal(err)
 	}
 	testkit.AlmostEqual(t, "concordance", c.Value, 4./6, exact)
+	for _, e := range []stats.Estimate{c, b, ratio, curve[1]} {
+		if e.Level != 0.95 {
+			t.Errorf("level %v", e.Level)
+		}
+	}
+	// Limits of 50 %, as those of 95 % are cut at 1.
+	narrow, err := mustFit(t, byHand(), Options{Level: 0.5}).Concordance()
+	if err != nil {
+		t.Fatal(err)
+	}
+	testkit.AlmostEqual(t, "low of the concordance", narrow.Low, c.Value-0.6744897501960817*c.SE, exact)
+	testkit.AlmostEqual(t, "high of the concordance", narrow.High, c.Value+0.6744897501960817*c.SE, exact)
 }
 
 // Two of four have the event at once, x = 1 and x = 0 in both pairs: at b = 0

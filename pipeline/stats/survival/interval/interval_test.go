@@ -157,6 +157,18 @@ func TestIntervalProperties(t *testing.T) {
 		t.Fatal(err)
 	}
 	testkit.AlmostEqual(t, "share by the median", s.Value, 0.5, 1e-10)
+	// On the scale of log -log(1-p), where the interval is symmetric, the error
+	// is SE over the slope (1-p) (-log(1-p)) = log(2)/2.
+	z, wide := math.Log(math.Log(2)), 1.959963984540054*s.SE/(math.Log(2)/2)
+	testkit.AlmostEqual(t, "low", s.Low, -math.Expm1(-math.Exp(z-wide)), 1e-9)
+	testkit.AlmostEqual(t, "high", s.High, -math.Expm1(-math.Exp(z+wide)), 1e-9)
+	f := w.Factor(0)
+	testkit.AlmostEqual(t, "error of the factor", f.SE, math.Exp(w.Coef[1])*math.Sqrt(w.Cov.At(1, 1)), 1e-12)
+	for _, e := range []stats.Estimate{a, s, f} {
+		if e.Level != 0.95 {
+			t.Errorf("level %v", e.Level)
+		}
+	}
 }
 
 // Exponential by hand: with no columns and scale 1 the likelihood of exact
