@@ -18,7 +18,7 @@ type bench struct {
 }
 
 // benches in the order in which they run.
-var benches = slices.Concat(survivalBenches)
+var benches = slices.Concat(survivalBenches, mixedBenches)
 
 // report prints what was measured beside what is required.
 type report struct {

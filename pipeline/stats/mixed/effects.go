@@ -1,8 +1,9 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats/internal/dense"
 	"math"
+
+	"evenlimb/pipeline/stats/internal/dense"
 )
 
 // GroupEffect says how far one group lies from the average of all: its best

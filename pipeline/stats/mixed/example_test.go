@@ -1,9 +1,10 @@
 package mixed_test
 
 import (
+	"fmt"
+
 	"evenlimb/pipeline/stats/mixed"
 	"evenlimb/pipeline/stats/spline"
-	"fmt"
 )
 
 // Girth differences in cm of four people, at care weeks 0, 3, 7 and 12.

@@ -2,13 +2,14 @@ package mixed_test
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/mixed"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/mixed"
+	"evenlimb/pipeline/testkit"
 )
 
 func fit(t *testing.T, data mixed.Data) *mixed.Model {

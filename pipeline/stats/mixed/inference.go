@@ -1,10 +1,11 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/internal/dense"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/internal/dense"
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"

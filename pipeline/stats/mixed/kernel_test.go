@@ -1,10 +1,11 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"evenlimb/pipeline/testkit"
 )
 
 // small and nested problems with every form of random effects.

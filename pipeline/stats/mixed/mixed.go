@@ -4,9 +4,10 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // Random says which rows share random effects, and which effects.

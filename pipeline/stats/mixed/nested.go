@@ -1,8 +1,9 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats/internal/dense"
 	"math"
+
+	"evenlimb/pipeline/stats/internal/dense"
 )
 
 // With a level above, a cluster holds the effects of the level above and those

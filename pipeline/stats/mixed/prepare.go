@@ -1,10 +1,11 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/internal/dense"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/internal/dense"
 )
 
 // level is one set of random effects: an intercept, or intercept and slope of
@@ -63,6 +64,7 @@ type problem struct {
 	scale   float64   // of the outcome
 	xy      []float64 // orthonormal columns with the internal outcome: zero but for rounding
 	yy      float64
+	total   float64 // sum of squares of the outcome as given
 }
 
 func prepare(data Data, options Options) (*problem, error) {
@@ -98,14 +100,16 @@ func prepare(data Data, options Options) (*problem, error) {
 		return nil, fmt.Errorf("column %s: %w", data.Names[collinear], stats.ErrCollinear)
 	}
 	pr.columns = columns
-	if err := pr.centreOutcome(data); err != nil {
-		return nil, err
-	}
+	pr.centreOutcome(data)
 	owner, err := nest(membership, pr.levels)
 	if err != nil {
 		return nil, err
 	}
 	pr.gather(data, membership[0], owner)
+	if !(pr.yy > 1e-22*pr.total) {
+		return nil, fmt.Errorf("the outcome around the columns: %w", stats.ErrNoVariation)
+	}
+	pr.rescale()
 	return pr, nil
 }
 
@@ -168,8 +172,8 @@ func centreAndSpread(x []float64) (centre, spread float64) {
 	return centre, math.Sqrt(spread / float64(len(x)))
 }
 
-// centreOutcome finds the least squares fit and the scale of its residuals.
-func (pr *problem) centreOutcome(data Data) error {
+// centreOutcome finds the least squares fit.
+func (pr *problem) centreOutcome(data Data) {
 	row := make([]float64, pr.p)
 	pr.ols = make([]float64, pr.p)
 	correction := make([]float64, pr.p)
@@ -195,19 +199,7 @@ func (pr *problem) centreOutcome(data Data) error {
 			pr.ols[j] += correction[j]
 		}
 	}
-	var rss float64
-	for i, y := range data.Y {
-		pr.columns.Row(row, i)
-		for j, q := range row {
-			y -= q * pr.ols[j]
-		}
-		rss += y * y
-	}
-	if !(rss > 1e-22*total) {
-		return fmt.Errorf("the outcome around the columns: %w", stats.ErrNoVariation)
-	}
-	pr.scale = math.Sqrt(rss / float64(pr.n-pr.p))
-	return nil
+	pr.total = total
 }
 
 // gather sums the rows into clusters; owner gives the cluster of each group.
@@ -222,7 +214,6 @@ func (pr *problem) gather(data Data, group, owner []int32) {
 		for j, q := range row {
 			y -= q * pr.ols[j]
 		}
-		y /= pr.scale
 		for j, q := range row {
 			pr.xy[j] += q * y
 		}
@@ -246,6 +237,21 @@ func (pr *problem) gather(data Data, group, owner []int32) {
 			z = append(z, (data.Group.Slope[i]-inner.centre)/inner.spread)
 		}
 		c.add(z, at[:len(z)], row, y)
+	}
+}
+
+// rescale gives the outcome a residual variance of one by least squares.
+func (pr *problem) rescale() {
+	pr.scale = math.Sqrt(pr.yy / float64(pr.n-pr.p))
+	pr.yy /= pr.scale * pr.scale
+	for j := range pr.xy {
+		pr.xy[j] /= pr.scale
+	}
+	for k := range pr.clusters {
+		zy := pr.clusters[k].zy
+		for j := range zy {
+			zy[j] /= pr.scale
+		}
 	}
 }
 
@@ -275,7 +281,14 @@ func (pr *problem) layOut(owner []int32) []int32 {
 			pr.clusters[k].size = outermost.size
 		}
 	}
-	position := make([]int32, len(owner))
+	counts := make([]int32, len(pr.clusters))
+	for _, k := range owner {
+		counts[k]++
+	}
+	position, groups := make([]int32, len(owner)), make([]int32, len(owner))
+	for k, count := range counts {
+		pr.clusters[k].groups, groups = groups[:0:count], groups[count:]
+	}
 	for g, k := range owner {
 		c := &pr.clusters[k]
 		position[g] = int32(c.size) //nolint:gosec // bounded by the number of rows

@@ -1,8 +1,9 @@
 package mixed
 
 import (
-	"evenlimb/pipeline/stats/internal/dense"
 	"math"
+
+	"evenlimb/pipeline/stats/internal/dense"
 )
 
 // solution is one point of the minimisation: the parameters, which are the

@@ -1,12 +1,13 @@
 package mixed_test
 
 import (
-	"evenlimb/pipeline/stats/mixed"
-	"evenlimb/pipeline/testkit"
 	"fmt"
 	"math"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats/mixed"
+	"evenlimb/pipeline/testkit"
 )
 
 // What the fits agree to. The coefficients owe 1e-5 and the variance
