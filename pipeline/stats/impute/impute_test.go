@@ -26,6 +26,7 @@ func TestPoolByHand(t *testing.T) {
 	must(t, err)
 	df := 1 / (0.08 + 23.0/252)
 	testkit.AlmostEqual(t, "value", p.Value, 2, 1e-15)
+	testkit.AlmostEqual(t, "level", p.Level, 0.95, 0)
 	testkit.AlmostEqual(t, "se", p.SE, math.Sqrt(10.0/3), 1e-14)
 	testkit.AlmostEqual(t, "df", p.DegreesOfFreedom, df, 1e-12)
 	testkit.AlmostEqual(t, "lost", p.Lost, (2.0/3+2/(df+3))/(5.0/3), 1e-12)

@@ -8,13 +8,22 @@ import (
 	"evenlimb/pipeline/stats/regress"
 )
 
+// WeightedDose is a weighting of persons by dose, with the residuals of the
+// dose's model in standard deviations, to be looked at, their skewness and
+// excess kurtosis (both 0 for a normal).
+type WeightedDose struct {
+	Weighted
+	Residuals          []float64
+	Skewness, Kurtosis float64
+}
+
 // Continuous weights persons so that how much they were given no longer goes
 // with the covariates: each counts the more, the less the covariates foretell
 // the dose that was given.
 //
 // Input: dose, per person, on a scale on which its residuals are about normal
 // (the caller takes logs or cube roots). Output: a Weighted with one group, and
-// the residuals of the dose's model to check that scale by.
+// the residuals to check that scale by.
 //
 // Errors: as Binary, but for those about groups; stats.ErrNoVariation when the
 // dose does not vary, or not around the covariates.
@@ -26,7 +35,7 @@ import (
 // J Causal Inference 2015;3:25). Agrees with lm and dnorm of R.
 //
 // Cost: a least squares fit.
-func Continuous(dose []float64, c Covariates) (*Weighted, error) {
+func Continuous(dose []float64, c Covariates) (*WeightedDose, error) {
 	w, err := continuous(dose, c)
 	if err != nil {
 		return nil, fmt.Errorf("propensity of a dose: %w", err)
@@ -34,7 +43,7 @@ func Continuous(dose []float64, c Covariates) (*Weighted, error) {
 	return w, nil
 }
 
-func continuous(dose []float64, c Covariates) (*Weighted, error) {
+func continuous(dose []float64, c Covariates) (*WeightedDose, error) {
 	if err := check(len(dose), c); err != nil {
 		return nil, err
 	}
@@ -51,10 +60,12 @@ func continuous(dose []float64, c Covariates) (*Weighted, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &Weighted{
-		Weights:   make([]float64, len(dose)),
+	w := &WeightedDose{
+		Weighted: Weighted{
+			Weights: make([]float64, len(dose)),
+			Method:  "stabilised weights, normal propensity model of the dose, not truncated",
+		},
 		Residuals: make([]float64, len(dose)),
-		Method:    "stabilised weights, normal propensity model of the dose, not truncated",
 	}
 	for i, d := range dose {
 		z := (d - marginal.Coef[0]) / marginal.ResidualSD

@@ -24,11 +24,6 @@ type Weighted struct {
 	Groups  []Group   // by kind of treatment; one for a dose
 	Balance []Balance // per covariate, in the order of the input
 	Method  string
-
-	// Of a dose only: residuals of its model in standard deviations, to be
-	// looked at, with their skewness and excess kurtosis (both 0 for a normal).
-	Residuals          []float64
-	Skewness, Kurtosis float64
 }
 
 // Group is how many persons were treated one way, and how many the weights

@@ -11,21 +11,29 @@ func TestWeightsAgreeWithR(t *testing.T) {
 	a := testkit.Reference(t, "propensity/weights")
 	for _, c := range []struct {
 		sets []string
-		fit  func(treatment []float64, c Covariates) (*Weighted, error)
+		fit  func(treatment []float64, c Covariates) (*WeightedDose, error)
 	}{
-		{[]string{"birthwt", "lung", "pima", "melanoma", "veteran", "infert"}, func(x []float64, c Covariates) (*Weighted, error) {
+		{[]string{"birthwt", "lung", "pima", "melanoma", "veteran", "infert"}, func(x []float64, c Covariates) (*WeightedDose, error) {
 			treated := make([]bool, len(x))
 			for i, v := range x {
 				treated[i] = v == 1
 			}
-			return Binary(treated, c)
+			w, err := Binary(treated, c)
+			if err != nil {
+				return nil, err
+			}
+			return &WeightedDose{Weighted: *w}, nil
 		}},
-		{[]string{"race", "cells", "ecog", "education", "anorexia", "stage"}, func(x []float64, c Covariates) (*Weighted, error) {
+		{[]string{"race", "cells", "ecog", "education", "anorexia", "stage"}, func(x []float64, c Covariates) (*WeightedDose, error) {
 			kind := make([]int, len(x))
 			for i, v := range x {
 				kind[i] = int(v)
 			}
-			return Multinomial(kind, c)
+			w, err := Multinomial(kind, c)
+			if err != nil {
+				return nil, err
+			}
+			return &WeightedDose{Weighted: *w}, nil
 		}},
 		{[]string{"meal", "wind", "swiss", "boston", "weight", "bmi"}, Continuous},
 	} {

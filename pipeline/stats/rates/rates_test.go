@@ -20,6 +20,7 @@ func TestRatesByHand(t *testing.T) {
 	must(t, err)
 	testkit.AlmostEqual(t, "rate", e.Value, 0.02, 1e-15)
 	testkit.AlmostEqual(t, "se", e.SE, 0.01, 1e-15)
+	testkit.AlmostEqual(t, "level", e.Level, 0.95, 0)
 	// With mean m = 200 High, exp(-m)(1+m+m^2/2+m^3/6+m^4/24) is 0.025.
 	m := 200 * e.High
 	testkit.AlmostEqual(t, "upper tail", math.Exp(-m)*(1+m+m*m/2+m*m*m/6+m*m*m*m/24), 0.025, 1e-12)
@@ -33,6 +34,10 @@ func TestRatesByHand(t *testing.T) {
 	mid, err := MidP(0, 100, 0.95)
 	must(t, err)
 	testkit.AlmostEqual(t, "none, mid-P", mid.High, 0.029957322735539907, 1e-14)
+	mid, err = MidP(4, 200, 0.9)
+	must(t, err)
+	testkit.AlmostEqual(t, "mid-P se", mid.SE, 0.01, 1e-15)
+	testkit.AlmostEqual(t, "mid-P level", mid.Level, 0.9, 0)
 	if none.Low != 0 || none.Warnings[0].Code != "no-events" {
 		t.Errorf("none: %+v", none)
 	}
@@ -44,7 +49,7 @@ func TestRatesByHand(t *testing.T) {
 	must(t, err)
 	testkit.AlmostEqual(t, "ratio", r.Value, 1.5, 1e-14)
 	testkit.AlmostEqual(t, "p", r.P, 2*3072.0/6561, 1e-12)
-	if r.Events != 8 || r.SE != 0 {
+	if r.Events != 8 || r.SE != 0 || r.Level != 0.95 {
 		t.Errorf("ratio: %+v", r)
 	}
 
@@ -54,6 +59,7 @@ func TestRatesByHand(t *testing.T) {
 	must(t, err)
 	testkit.AlmostEqual(t, "observed/expected", o.Value, 2, 1e-15)
 	testkit.AlmostEqual(t, "its SE", o.SE, math.Sqrt(3)/1.5, 1e-15)
+	testkit.AlmostEqual(t, "its level", o.Level, 0.95, 0)
 	testkit.AlmostEqual(t, "its p", o.P, 2*(1-math.Exp(-1.5)*3.625), 1e-12)
 }
 
@@ -72,6 +78,9 @@ func TestSharesByHand(t *testing.T) {
 	// = (0.5 + 0.125 +- sqrt(0.0625 + 0.015625))/1.25 = 0.5 +- 0.2236067977.
 	w, err := Wilson(2, 4, 2*distuv.UnitNormal.CDF(1)-1)
 	must(t, err)
+	testkit.AlmostEqual(t, "Wilson se", w.SE, 0.25, 1e-15)
+	testkit.AlmostEqual(t, "Wilson level", w.Level, 2*distuv.UnitNormal.CDF(1)-1, 0)
+	testkit.AlmostEqual(t, "level", e.Level, 0.95, 0)
 	testkit.AlmostEqual(t, "Wilson low", w.Low, 0.5-math.Sqrt(0.078125)/1.25, 1e-12)
 	testkit.AlmostEqual(t, "Wilson high", w.High, 0.5+math.Sqrt(0.078125)/1.25, 1e-12)
 	for _, k := range []int{0, 5} {
@@ -142,7 +151,7 @@ func TestClusteredByHand(t *testing.T) {
 	testkit.AlmostEqual(t, "se", r.SE, 1, 1e-14)
 	testkit.AlmostEqual(t, "low", r.Low, one.Low, 1e-12)
 	testkit.AlmostEqual(t, "high", r.High, one.High, 1e-12)
-	if !r.Widened || r.N != 4 || r.Events != 4 || r.Warnings[0].Code != "widened" {
+	if !r.Widened || r.Level != 0.95 || r.N != 4 || r.Events != 4 || r.Warnings[0].Code != "widened" {
 		t.Errorf("%+v", r)
 	}
 	// At the threshold exactly nothing is widened.

@@ -33,7 +33,7 @@ func TestIntervalsByHand(t *testing.T) {
 	e, err := d.Percentile(0, 0.8)
 	must(t, err)
 	testkit.AllAlmostEqual(t, "interval", []float64{e.Low, e.High}, []float64{1, 9}, 1e-9)
-	if e.Value != 5.5 || e.N != 4 || e.Warnings[0].Code != "few-draws" {
+	if e.Value != 5.5 || e.N != 4 || e.Level != 0.8 || e.Warnings[0].Code != "few-draws" {
 		t.Errorf("%+v", e)
 	}
 	// Their standard deviation: squares 16+9+4+1+0+1+4+9+16 = 60, /8.
@@ -52,6 +52,8 @@ func TestIntervalsByHand(t *testing.T) {
 	must(t, err)
 	bca, err := d.BCa(0, 0.5, []float64{3, 5, 6, 8})
 	must(t, err)
+	testkit.AlmostEqual(t, "BCa se", bca.SE, plain.SE, 1e-12)
+	testkit.AlmostEqual(t, "BCa level", bca.Level, 0.5, 0)
 	testkit.AllAlmostEqual(t, "BCa", []float64{bca.Low, bca.High}, []float64{plain.Low, plain.High}, 1e-9)
 	// Value 1, influences 1-2 three times and 1+2: squares 12, cubes 24, a = 24/(6 x 12^1.5).
 	a, err := d.acceleration(1, []float64{2, 2, 2, -2})

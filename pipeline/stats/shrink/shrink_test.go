@@ -28,7 +28,7 @@ func TestPoolByHand(t *testing.T) {
 	testkit.AlmostEqual(t, "high", p.High, 4+3.182446305284263*math.Sqrt(26.0/12), 1e-9)
 	testkit.AlmostEqual(t, "shrunken", p.Shrunk[0].Value, 4-3*23.0/26, 1e-12)
 	testkit.AlmostEqual(t, "its se", p.Shrunk[0].SE, math.Sqrt(23.0/26+9.0/676*26/12), 1e-12)
-	if p.N != 4 || p.Warnings[0].Code != "few-groups" {
+	if p.N != 4 || p.Level != 0.95 || p.Shrunk[2].Level != 0.95 || p.Warnings[0].Code != "few-groups" {
 		t.Errorf("%+v", p)
 	}
 	// Values that agree: Tau 0, all at the weighted mean (1 x 4 + 2 x 1)/5.

@@ -49,7 +49,7 @@ dose <- function(d) {
        skewness = m(3) / m(2)^1.5, kurtosis = m(4) / m(2)^2 - 3,
        before = unname(sapply(x, rho, rep(1, nrow(d)))), weighted = unname(sapply(x, rho, w)))
 }
-answer(list(
+answers <- list(
   birthwt = with(birthwt, binary(put("birthwt", smoke, age, lwt, race == 2, race == 3, ht, ui))),
   lung = with(lung, binary(put("lung", sex == 2, age, ph.ecog, meal.cal))),
   pima = with(Pima.tr, binary(put("pima", type == "Yes", npreg, glu, bmi, age))),
@@ -67,4 +67,5 @@ answer(list(
   swiss = with(swiss, dose(put("swiss", Education, Agriculture, Catholic, Infant.Mortality))),
   boston = with(Boston, dose(put("boston", log(crim), rm, ptratio, lstat))),
   weight = with(birthwt, dose(put("weight", log(lwt), age, smoke, ht, race == 2))),
-  bmi = with(Pima.tr, dose(put("bmi", bmi^(1 / 3), glu, age, npreg)))))
+  bmi = with(Pima.tr, dose(put("bmi", bmi^(1 / 3), glu, age, npreg))))
+answer(answers)
