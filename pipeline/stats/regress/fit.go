@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"evenlimb/pipeline/stats"
 	"evenlimb/pipeline/stats/internal/dense"
 )
@@ -225,6 +227,10 @@ func maximise(d Data, f family, method string) (*Model, error) {
 		score := m.score()
 		step = times(m.bread, score)
 		if dense.Dot(score, step) < settled*(1+math.Abs(m.LogLik)) && m.farthest(step) < wandering {
+			for j, x := range step { // the last step is worth taking, not checking
+				coef[j] += x
+			}
+			m.LogLik = m.fitAt(d, m.predictor(coef, offset))
 			m.finish(coef, 1)
 			return m, nil
 		}
@@ -235,7 +241,7 @@ func maximise(d Data, f family, method string) (*Model, error) {
 	if step == nil || m.farthest(step) < wandering {
 		return nil, fmt.Errorf("%s after %d steps: %w", method, maxIterations, stats.ErrNotConverged)
 	}
-	return nil, fmt.Errorf("column %s: %w", m.Names[m.fastest(step)], stats.ErrSeparation)
+	return nil, fmt.Errorf("column %s: %w", m.Names[m.fastest(d.Columns, step)], stats.ErrSeparation)
 }
 
 // start is one step of iteratively reweighted least squares from the outcomes
@@ -300,12 +306,12 @@ func (m *Model) farthest(step []float64) float64 {
 }
 
 // fastest is the column whose coefficient a step changes most, each measured
-// by the spread of its column.
-func (m *Model) fastest(step []float64) int {
+// by the spread of its column; the constant has none.
+func (m *Model) fastest(columns [][]float64, step []float64) int {
 	best, at := -1.0, 0
-	for j := range m.p {
-		change := math.Abs(dense.Dot(m.unit(j), step) * m.columns.Triangle[j*m.p+j])
-		if change > best {
+	for j, column := range columns {
+		_, variance := stat.MeanVariance(column, nil)
+		if change := math.Abs(dense.Dot(m.unit(j), step)) * math.Sqrt(variance); change > best {
 			best, at = change, j
 		}
 	}

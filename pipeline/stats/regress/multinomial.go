@@ -51,7 +51,7 @@ func Multinomial(d Data) (*MultinomialModel, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &multinomial{Model: m, kinds: kinds, y: d.Y}
+	f := &multinomial{Model: m, kinds: kinds, y: d.Y, raw: d.Columns}
 	coef, inverse, logLik, err := f.maximise()
 	if err != nil {
 		return nil, err
@@ -86,6 +86,7 @@ type multinomial struct {
 	*Model
 	kinds int
 	y     []float64
+	raw   [][]float64
 }
 
 // at gives the log-likelihood and, with deep, score and information.
@@ -163,6 +164,9 @@ func (f *multinomial) maximise() (coef, inverse []float64, logLik float64, err e
 		}
 		step = times(inverse, score)
 		if dense.Dot(score, step) < settled*(1+math.Abs(logLik)) && f.farthestOf(step) < wandering {
+			for j, x := range step { // the last step is worth taking, not checking
+				coef[j] += x
+			}
 			return coef, inverse, logLik, nil
 		}
 		next, length := make([]float64, len(coef)), 1.0
@@ -189,7 +193,7 @@ func (f *multinomial) maximise() (coef, inverse []float64, logLik float64, err e
 			kind = k
 		}
 	}
-	return nil, nil, 0, fmt.Errorf("column %s tells kind %d apart: %w", f.Names[f.fastest(step[kind*p:(kind+1)*p])], kind+1, stats.ErrSeparation)
+	return nil, nil, 0, fmt.Errorf("column %s tells kind %d apart: %w", f.Names[f.fastest(f.raw, step[kind*p:(kind+1)*p])], kind+1, stats.ErrSeparation)
 }
 
 func (f *multinomial) farthestOf(step []float64) float64 {
