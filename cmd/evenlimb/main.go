@@ -15,6 +15,7 @@ import (
 )
 
 func main() {
+	syscall.Umask(0o077) // what a practice folder holds is for its owner alone
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
 	stop()

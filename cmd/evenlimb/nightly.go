@@ -16,7 +16,6 @@ import (
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
-	"evenlimb/reports/words"
 )
 
 func nightlyCommand() command {
@@ -219,7 +218,7 @@ func reportNight(c *call, n *night, o nightly.Outcome) (exit, error) {
 			t.Add(f.Counts)
 		}
 		fmt.Fprintf(w, "Batch %d: %s read from %s: %d accepted, %d duplicates, %d corrections, %d withdrawals, %d quarantined.\n", o.Batch,
-			words.Plural(t.Read, "row", "rows"), words.Plural(len(n.taken.Files), "file", "files"), t.Accepted, t.Duplicates, t.Corrections, t.Withdrawals, t.Quarantined)
+			counted(t.Read, "row", "rows"), counted(len(n.taken.Files), "file", "files"), t.Accepted, t.Duplicates, t.Corrections, t.Withdrawals, t.Quarantined)
 	}
 	for _, p := range n.written {
 		fmt.Fprintf(w, "Published %s.\n", p.Folder)
@@ -228,7 +227,7 @@ func reportNight(c *call, n *night, o nightly.Outcome) (exit, error) {
 		fmt.Fprintf(w, "Made %s again: files of it were missing.\n", f)
 	}
 	if o.Attention() {
-		fmt.Fprintf(w, "%s for a person to look at:\n", words.Plural(len(o.New), "new thing", "new things"))
+		fmt.Fprintf(w, "%s for a person to look at:\n", counted(len(o.New), "new thing", "new things"))
 		for _, f := range o.New {
 			fmt.Fprintf(w, "  - %s\n", f.Text)
 		}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"evenlimb/cmd/internal/assemble"
+	"evenlimb/pipeline/intake"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/warehouse"
@@ -75,6 +76,7 @@ type fileLine struct {
 	Path        string `json:"path"`
 	Batch       int    `json:"batch"`
 	Quarantined int    `json:"quarantined"`
+	Listed      string `json:"listed,omitempty"` // the file that lists them
 	Problem     string `json:"problem,omitempty"`
 }
 
@@ -138,7 +140,11 @@ func (s *status) fromLanding(ctx context.Context, l *warehouse.Landing) error {
 	}
 	for _, f := range files {
 		if f.Problem.Code != "" || f.Counts.Quarantined > 0 {
-			s.Problems = append(s.Problems, fileLine{Path: f.Path, Batch: f.Batch, Quarantined: f.Counts.Quarantined, Problem: f.Problem.Words})
+			line := fileLine{Path: "inbox/" + f.Path, Batch: f.Batch, Quarantined: f.Counts.Quarantined, Problem: f.Problem.Words}
+			if f.Counts.Quarantined > 0 {
+				line.Listed = intake.QuarantineName(f)
+			}
+			s.Problems = append(s.Problems, line)
 		}
 	}
 	entries, err := l.Publications(ctx, 0)
@@ -225,16 +231,7 @@ func (s status) print(w io.Writer, now time.Time) error {
 		fmt.Fprintf(table, "  %s\t%d\t%d\t%d\t%d\t%d\t%d\t%d\t%d\n", f.Sender, f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting)
 	}
 	_ = table.Flush() // as above
-	if len(s.Problems) > 0 {
-		fmt.Fprintln(w, "\nFiles with rows in quarantine, or not read:")
-		for _, p := range s.Problems {
-			what := p.Problem
-			if what == "" {
-				what = words.Plural(p.Quarantined, "row", "rows") + ", listed in quarantine/" + p.Path
-			}
-			fmt.Fprintf(w, "  inbox/%s: %s\n", p.Path, what)
-		}
-	}
+	s.printProblems(w)
 	if len(s.Findings) > 0 {
 		fmt.Fprintln(w, "\nWhat the checks found:")
 		for _, f := range s.Findings {
@@ -244,4 +241,33 @@ func (s status) print(w io.Writer, now time.Time) error {
 	}
 	_, err := fmt.Fprintf(w, "\nPublished: %s\n", words.Join(s.Published))
 	return err
+}
+
+// printProblems lists the files of the newest batch that has any; of earlier
+// ones it says how many there are.
+func (s status) printProblems(w io.Writer) {
+	if len(s.Problems) == 0 {
+		return
+	}
+	newest := s.Problems[len(s.Problems)-1].Batch
+	earlier := 0
+	fmt.Fprintf(w, "\nFiles of batch %d with rows in quarantine, or not read:\n", newest)
+	for _, p := range s.Problems {
+		switch {
+		case p.Batch != newest:
+			earlier++
+		case p.Problem != "":
+			fmt.Fprintf(w, "  %s: %s\n", p.Path, p.Problem)
+		default:
+			fmt.Fprintf(w, "  %s: %s, listed in %s\n", p.Path, counted(p.Quarantined, "row", "rows"), p.Listed)
+		}
+	}
+	if earlier > 0 {
+		fmt.Fprintf(w, "  and %s of earlier batches; --json lists them\n", counted(earlier, "file", "files"))
+	}
+}
+
+// counted is a number with its noun.
+func counted(n int, singular, plural string) string {
+	return words.Count(n) + " " + words.Plural(n, singular, plural)
 }

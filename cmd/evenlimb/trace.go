@@ -15,7 +15,6 @@ import (
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/warehouse"
-	"evenlimb/reports/words"
 )
 
 func traceCommand() command {
@@ -125,9 +124,9 @@ type traceAnswer struct {
 func (a traceAnswer) print(w io.Writer) error {
 	fmt.Fprintf(w, "%s: %s\nreleased in %s, as of batch %d\n\n", a.Figure, a.Shown, a.Report, a.Batch)
 	for _, s := range a.Sources {
-		fmt.Fprintf(w, "%s behind it:\n  %s;\n", words.Plural(s.Rows, "row of "+s.Table, "rows of "+s.Table), s.Query)
+		fmt.Fprintf(w, "%s behind it:\n  %s;\n", counted(s.Rows, "row of "+s.Table, "rows of "+s.Table), s.Query)
 	}
-	fmt.Fprintf(w, "\nThey were made from %s of %s:\n", words.Plural(a.Lines, "line", "lines"), words.Plural(len(a.Files), "file", "files"))
+	fmt.Fprintf(w, "\nThey were made from %s of %s:\n", counted(a.Lines, "line", "lines"), counted(len(a.Files), "file", "files"))
 	for _, f := range a.Files {
 		fmt.Fprintf(w, "  %6d  inbox/%s  (batch %d, archive %s)\n", f.Lines, f.Path, f.Batch, f.SHA256[:12])
 	}

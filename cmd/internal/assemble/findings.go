@@ -41,7 +41,7 @@ func IntakeFindings(ctx context.Context, l *warehouse.Landing, batch int, report
 			add("file:"+f.Problem.Code, nightly.Attention, subject, 1, fmt.Sprintf("inbox/%s was not taken in: %s.", f.Path, f.Problem.Words))
 		}
 		if n := f.Counts.Quarantined; n > 0 {
-			add("quarantine", nightly.Attention, subject, n, fmt.Sprintf("inbox/%s: rows in quarantine: %d; quarantine/%s lists them with their reasons.", f.Path, n, f.Path))
+			add("quarantine", nightly.Attention, subject, n, fmt.Sprintf("inbox/%s: rows in quarantine: %d; %s lists them with their reasons.", f.Path, n, intake.QuarantineName(f)))
 		}
 		for _, o := range odd[f.File] {
 			add("rows:"+o.Code, nightly.Note, subject+" "+o.Words, o.Count, fmt.Sprintf("inbox/%s: %s (rows: %d).", f.Path, o.Words, o.Count))

@@ -3,6 +3,7 @@ package assemble
 import (
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
 	"evenlimb/seeds/reference"
 )
@@ -52,7 +54,7 @@ func (a *AsOf) Context(ctx context.Context, first time.Time) (result.Context, er
 		PeriodTo:   last,
 		AsOfBatch:  a.Batch.Number, ReceivedOn: a.Batch.ReceivedOn,
 		Program: program.Version(), SettingsHash: a.Practice.Digest(), MadeUp: a.Practice.MadeUp,
-		Files: fileCounts(a.Files, waiting),
+		Files: fileCounts(a.Files, waiting), Settings: settingsInForce(a.Practice),
 	}
 	for _, s := range a.Practice.Sites {
 		site := result.Site{Code: s.Code, Label: s.Label}
@@ -71,6 +73,21 @@ func (a *AsOf) Context(ctx context.Context, first time.Time) (result.Context, er
 		c.Stages = append(c.Stages, result.Label{Code: code, Label: reference.Label("stages", code)})
 	}
 	return c, nil
+}
+
+// settingsInForce lists what the practice has set that reaches the figures.
+func settingsInForce(p *settings.Practice) []result.Setting {
+	number := func(key string, n int) result.Setting { return result.Setting{Key: key, Value: strconv.Itoa(n)} }
+	return []result.Setting{
+		number("return.window_months", p.Return.WindowMonths),
+		number("return.hold_days", p.Return.HoldDays),
+		number("return.hold_days_short", p.Return.HoldDaysShort),
+		number("return.hold_days_long", p.Return.HoldDaysLong),
+		number("return.target_by_day", p.Return.TargetByDay),
+		number("return.at_risk_floor", p.Return.AtRiskFloor),
+		number("report.due_after_days", p.Report.DueAfterDays),
+		number("report.silent_after_days", p.Report.SilentAfterDays),
+	}
 }
 
 // fileCounts sums what became of the rows of each sender's files.

@@ -19,6 +19,9 @@ const Limit = 4
 // compared.
 const leastEpisodes = 100
 
+// leastReturns is the number of returns expected from which a point is compared.
+const leastReturns = 5
+
 // curveWeeks are the weeks at which curves are compared.
 var curveWeeks = []int{6, 12, 26}
 
@@ -50,7 +53,8 @@ func (p Point) String() string {
 // and Valsecchi 1995, section 10.2) with the true weekly hazards and the
 // observed numbers at risk, so that a wrong estimate cannot widen its own
 // margin. A week before which nobody is left at risk is not compared: nothing
-// was watched there. When there is nothing to compare it fails with ErrTooSmall.
+// was watched there; nor one by which fewer than 5 returns are expected, where a
+// count of standard errors means little. When there is nothing to compare it fails with ErrTooSmall.
 func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, error) {
 	curves := map[string]map[string]float64{} // by type, then statistic@week
 	pictures := map[string]string{}
@@ -79,6 +83,9 @@ func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, err
 		for _, week := range curveWeeks {
 			value, ok := curves[injury][at("cumulative", week)]
 			if !ok {
+				continue
+			}
+			if curves[injury]["at_risk@w0"]*known[week].returned < leastReturns {
 				continue
 			}
 			if left, ok := curves[injury][at("at_risk", week-1)]; ok && left == 0 {
