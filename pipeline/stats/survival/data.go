@@ -1,7 +1,7 @@
 // Package survival estimates how long it takes until something happens when
 // not everybody has been watched long enough: curves with competing ends,
-// restricted means, quantiles and tests between groups. The regression models
-// are in its folders cox, weibull and turnbull.
+// restricted means, quantiles and tests between groups. Proportional hazards
+// are in its folder cox, times known only between visits in interval.
 //
 // A figure of the kind "share returned by week 12" is made like this:
 //
@@ -9,7 +9,7 @@
 //	returned := curves[1]            // cause 1; curves[0] is "nothing yet"
 //	week12 := returned.At(84)        // share with interval, by day 84
 //	risk := returned.AtRisk(84)      // still watched and still free of every end
-//	median := returned.Quantile(0.5) // median.Reached says whether it was reached
+//	median, err := returned.Quantile(0.5) // median.Reached says whether it was reached
 //	mean, err := returned.MeanWithout(182) // mean days not yet returned, of 182
 //
 // Times are in any unit, whole days as a rule: whole numbers are counted and

@@ -173,15 +173,18 @@ func (l *layout) fillColumns(columns [][]float64) error {
 	n := len(l.rows)
 	l.x = make([]float64, n*l.p)
 	l.centre, l.scale = make([]float64, l.p), make([]float64, l.p)
+	each := 1 / float64(n)
 	for j, col := range columns {
 		mean, size := 0.0, 0.0
 		for _, v := range col {
-			mean += v / float64(n)
-			size = math.Max(size, math.Abs(v))
+			mean += v * each
+			if a := math.Abs(v); a > size {
+				size = a
+			}
 		}
 		deviation := 0.0
 		for _, v := range col {
-			deviation += math.Abs(v-mean) / float64(n)
+			deviation += math.Abs(v-mean) * each
 		}
 		if deviation <= 1e-14*size {
 			return fmt.Errorf("column %d has one value only; leave it out: %w", j, stats.ErrNoVariation)
@@ -191,10 +194,12 @@ func (l *layout) fillColumns(columns [][]float64) error {
 	if slices.ContainsFunc(l.centre, isInfinite) || slices.ContainsFunc(l.scale, isInfinite) {
 		return fmt.Errorf("a column is too large to compute with; change its unit: %w", stats.ErrRange)
 	}
-	for i, r := range l.rows {
-		row := l.x[i*l.p : (i+1)*l.p]
-		for j := range row {
-			row[j] = (columns[j][r] - l.centre[j]) * l.scale[j]
+	for j, col := range columns {
+		centre, scale := l.centre[j], l.scale[j]
+		at := j
+		for _, r := range l.rows {
+			l.x[at] = (col[r] - centre) * scale
+			at += l.p
 		}
 	}
 	return nil
