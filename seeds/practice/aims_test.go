@@ -4,6 +4,8 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strconv"
+	"sync"
 	"testing"
 
 	"evenlimb/seeds/reference"
@@ -127,41 +129,173 @@ func cumulative(rows []outcome, by int) (value, se float64) {
 	return value, math.Sqrt(variance * (1 - value))
 }
 
-func committed(t *testing.T) *Truth {
-	t.Helper()
+var readOnce = sync.OnceValues(func() (*Truth, error) {
 	data, err := os.ReadFile("../../testdata/truth/default.json")
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	truth, err := ReadTruth(data)
+	return ReadTruth(data)
+})
+
+// committed is the truth file of the default practice.
+func committed(t *testing.T) *Truth {
+	t.Helper()
+	truth, err := readOnce()
 	if err != nil {
 		t.Fatal(err)
 	}
 	return truth
 }
 
-// Curves read off the records, with everybody lost or not yet back left out
-// from the last contact on, aim at the truth: losing people is no part of it.
-func TestCurvesFromRecordsAimAtTheTruth(t *testing.T) {
-	truth := committed(t)
+// drawnOnce is a practice of about 4,500 episodes.
+var drawnOnce = sync.OnceValues(func() (*Practice, error) {
 	s := Default()
 	s.Seed, s.Episodes = 77, 4000
-	p, err := Draw(s)
+	return Draw(s)
+})
+
+func drawn(t *testing.T) *Practice {
+	t.Helper()
+	p, err := drawnOnce()
 	if err != nil {
 		t.Fatal(err)
 	}
-	for code, rows := range outcomes(t, p) {
+	return p
+}
+
+func near(t *testing.T, name string, got, se float64, n int) {
+	t.Helper()
+	want, ok := committed(t).Find(name)
+	if !ok {
+		t.Fatalf("no truth of %s", name)
+	}
+	if off := (got - want.Value) / math.Hypot(se, want.SE); math.Abs(off) > 4 {
+		t.Errorf("%s: %.4f from %d records, truth %.4f: %.1f standard errors off", name, got, n, want.Value, off)
+	}
+}
+
+// Curves read off the records, with everybody lost or not yet back left out
+// from the last contact on, aim at the truth: losing people is no part of it.
+func TestCurvesFromRecordsAimAtTheTruth(t *testing.T) {
+	for code, rows := range outcomes(t, drawn(t)) {
 		for _, by := range []int{6, 12, 26} {
-			want, ok := truth.Find("return." + code + "/cumulative@" + week(by))
-			if !ok {
-				t.Fatalf("no truth for %s at week %d", code, by)
-			}
 			got, se := cumulative(rows, 7*by)
-			if off := (got - want.Value) / math.Hypot(math.Max(se, 1/float64(len(rows))), want.SE); math.Abs(off) > 4 {
-				t.Errorf("%s by week %d: %.4f from %d records, truth %.4f: %.1f standard errors off", code, by, got, len(rows), want.Value, off)
-			} else {
-				t.Logf("%s by week %d: %.4f, truth %.4f (%.1f se)", code, by, got, want.Value, off)
-			}
+			near(t, "return."+code+"/cumulative@"+week(by), got, math.Max(se, 1/float64(len(rows))), len(rows))
 		}
+	}
+}
+
+// Ratios of the two limbs on days about week 6 and 12 aim at the typical index.
+func TestRatiosFromRecordsAimAtTheTruth(t *testing.T) {
+	p := drawn(t)
+	type of struct {
+		injury, side string
+		start        day
+	}
+	episodes := map[string]of{}
+	rows, err := p.current(episodesTable)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range rows {
+		episodes[r[0]] = of{r[column(episodesTable, "injury_type")], r[column(episodesTable, "side")], parseDay(r[column(episodesTable, "start_date")])}
+	}
+	if rows, err = p.current(measurementsTable); err != nil {
+		t.Fatal(err)
+	}
+	measure := map[string]string{}
+	for _, in := range injuries {
+		measure[in.code] = in.strength
+	}
+	logs := map[string]map[string]float64{} // by type and week, episode: log of involved less that of uninvolved
+	seen := map[string]int{}
+	for _, r := range rows {
+		id := r[1]
+		e := episodes[id]
+		on := parseDay(r[2]) - e.start
+		by := 0
+		switch {
+		case on >= 6*7-5 && on <= 6*7+5:
+			by = 6
+		case on >= 12*7-5 && on <= 12*7+5:
+			by = 12
+		}
+		if by == 0 || e.side == "bilateral" || r[3] != measure[e.injury] {
+			continue
+		}
+		value, err := strconv.ParseFloat(r[5], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sign := -1.0
+		if r[4] == e.side {
+			sign = 1
+		}
+		k := e.injury + " " + week(by)
+		if logs[k] == nil {
+			logs[k] = map[string]float64{}
+		}
+		logs[k][id] += sign * math.Log(value)
+		seen[k+id] += 1 + 100*int((1+sign)/2)
+	}
+	compared := 0
+	for _, in := range injuries {
+		for _, by := range []int{6, 12} {
+			k := in.code + " " + week(by)
+			var ratios []float64
+			for id, sum := range logs[k] {
+				if seen[k+id] == 204 { // two trials of either side, one day of testing
+					ratios = append(ratios, sum/2)
+				}
+			}
+			if len(ratios) < 60 {
+				continue
+			}
+			compared++
+			value, se := mean(ratios)
+			index := 100 * math.Exp(value)
+			near(t, "symmetry."+in.code+"."+in.strength+"/typical_index@"+week(by), index, index*se, len(ratios))
+		}
+	}
+	if compared < 12 {
+		t.Errorf("only %d points compared", compared)
+	}
+}
+
+// Events that count, by attended session, aim at the truth.
+func TestEventsFromRecordsAimAtTheTruth(t *testing.T) {
+	p := drawn(t)
+	sessions, err := p.current(sessionsTable)
+	if err != nil {
+		t.Fatal(err)
+	}
+	attended, asked := 0, map[string]bool{}
+	for _, r := range sessions {
+		if r[column(sessionsTable, "attendance")] != "attended" {
+			continue
+		}
+		attended++
+		if r[column(sessionsTable, "symptoms_asked")] == "true" {
+			asked[r[0]] = true
+		}
+	}
+	events, err := p.current(eventsTable)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, linked := 0.0, 0.0
+	for _, r := range events {
+		if r[column(eventsTable, "actuality")] == "potential" || r[column(eventsTable, "certainty")] == "ruled_out" {
+			continue
+		}
+		all++
+		if asked[r[column(eventsTable, "session_id")]] {
+			linked++
+		}
+	}
+	for name, rate := range map[string]struct{ events, sessions float64 }{
+		"safety/per_1000_attended": {all, float64(attended)}, "safety/per_1000_asked": {linked, float64(len(asked))},
+	} {
+		near(t, name, 1000*rate.events/rate.sessions, 1000*math.Sqrt(rate.events)/rate.sessions, int(rate.sessions))
 	}
 }

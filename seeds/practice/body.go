@@ -13,8 +13,7 @@ type body struct {
 	around   float64 // uninvolved girth at start, cm
 	ratio    line    // log of involved over uninvolved strength
 	thin     line    // uninvolved minus involved girth, cm
-	effect   float64 // of the dose of the window
-	landmark float64 // weeks
+	gain     float64 // of the involved side by the dose of the window; 1 at a usual dose
 }
 
 // line is one person's own part of a course over weeks.
@@ -24,14 +23,11 @@ func (l line) at(week float64) float64 { return l.intercept + l.slope*week }
 
 // Course of the two limbs.
 const (
-	strengthPace = 20.0 // weeks in which the deficit falls to a third without dose
-	girthPace    = 24.0
-	bodyDose     = 0.55 // weight of the effect of dose on the body
-	rampWeeks    = 6.0  // weeks from the landmark in which that effect builds up
+	bodyDose = 0.35 // weight of the effect of dose on the body
 
 	ratioSpread, ratioSlope = 0.085, 0.0025 // sd of intercept and of slope per week
 	thinSpread, thinSlope   = 0.35, 0.012
-	weakening               = 0.05 // log strength that the uninvolved side loses by week 8
+	weakening               = 0.05 // about the log strength that the uninvolved side loses by week 8
 
 	// Errors of one value, log for strength, cm for girth: of the day and of the trial.
 	dayError, trialError  = 0.035, 0.03
@@ -44,22 +40,28 @@ const (
 
 func (w *world) drawBody(rng *rand.Rand, e *episode, c *course) body {
 	in := e.injury
-	b := body{landmark: float64(in.landmark) / 7}
+	var b body
 	b.strength = in.level * math.Exp(e.person.size+0.1*rng.NormFloat64())
 	b.around = in.around * math.Exp(0.35*e.person.size+0.05*rng.NormFloat64())
 	b.ratio = line{e.ratioShift() + ratioSpread*rng.NormFloat64(), ratioSlope * rng.NormFloat64()}
 	b.thin = line{e.thinShift() + thinSpread*rng.NormFloat64(), thinSlope * rng.NormFloat64()}
-	b.effect = w.scenario.DoseEffect * bodyEffect(e, c.dose)
+	b.gain = w.gain(e.setsPerWeek(c.dose))
 	return b
 }
 
-// bodyEffect is the effect of the window's dose on the involved limb. Heavier
-// loads without the cuff are worth a usual dose.
-func bodyEffect(e *episode, d dose) float64 {
+// setsPerWeek is the dose of the window. Heavier loads without the cuff are
+// worth a usual dose.
+func (e *episode) setsPerWeek(d dose) float64 {
 	if !ways[e.way].cuff {
-		return bodyDose * doseEffect(usualSets)
+		return usualSets
 	}
-	return bodyDose * doseEffect(d.sets*7/float64(e.injury.landmark))
+	return d.sets * 7 / float64(e.injury.landmark)
+}
+
+// gain is the factor by which dose changes how fast the involved limb comes
+// back.
+func (w *world) gain(sets float64) float64 {
+	return 1 + w.scenario.DoseEffect*bodyDose*(doseEffect(sets)-doseEffect(usualSets))
 }
 
 // ratioShift and thinShift are what severity and site add at all weeks.
@@ -69,39 +71,45 @@ func (e *episode) ratioShift() float64 {
 
 func (e *episode) thinShift() float64 { return girthSeverity * float64(e.severity-1) }
 
-// remaining is the share of the deficit at start that is left after weeks.
-func remaining(week, pace, landmark, effect float64) float64 {
-	return math.Exp(-week/pace - effect*ramp(week-landmark))
+// bend is a natural cubic spline of weeks with knots at 0, 4 and 10: flat at 0,
+// straight from week 10 on with a slope of 12. All courses of limbs are sums of
+// a straight line and a bend, so that a spline with these knots can follow them
+// exactly.
+func bend(week float64) float64 {
+	cube := func(x float64) float64 { return math.Pow(math.Max(0, x), 3) }
+	return (cube(week)-cube(week-10))/10 - (cube(week-4)-cube(week-10))/6
 }
 
-// ramp is how far the effect of dose has built up.
-func ramp(weeks float64) float64 {
-	if weeks <= 0 {
-		return 0
-	}
-	return 1 - math.Exp(-weeks/rampWeeks)
+// limb is a course with the slope at start given that turns to the later one by week 10.
+func limb(week, atStart, later float64) float64 {
+	return atStart*week - (atStart-later)/12*bend(week)
 }
+
+// recovered is the share of the deficit at start that is made up for after
+// weeks, at a usual dose: a half by week 6, three quarters by week 26.
+func recovered(week float64) float64 { return limb(week, 0.11, 0.012) }
 
 // logRatio is the log of involved over uninvolved strength without error.
 func (b *body) logRatio(in *injury, week float64) float64 {
-	return b.ratio.at(week) - in.deficit*remaining(week, strengthPace, b.landmark, b.effect)
+	return b.ratio.at(week) - in.deficit*(1-b.gain*recovered(week))
 }
 
 // thinnerBy is the girth of the uninvolved less the involved side.
 func (b *body) thinnerBy(in *injury, week float64) float64 {
-	return b.thin.at(week) + in.thinner*remaining(week, girthPace, b.landmark, b.effect)
+	return b.thin.at(week) + in.thinner*(1-b.gain*recovered(week))
 }
 
-// logUninvolved is the log of the uninvolved side's strength: it weakens over
-// the first weeks of sparing and comes back.
+// spared is how far the uninvolved side has weakened: it does over the first
+// weeks of sparing and slowly comes back.
+func spared(week float64) float64 { return limb(week, 0.2, -0.02) }
+
+// logUninvolved is the log of the uninvolved side's strength.
 func (b *body) logUninvolved(week float64) float64 {
-	return math.Log(b.strength) - weakening*(week/8)*math.Exp(1-week/8)
+	return math.Log(b.strength) - weakening*spared(week)
 }
 
 // girthUninvolved is the girth of the uninvolved side, cm.
-func (b *body) girthUninvolved(week float64) float64 {
-	return b.around - 0.3*(week/8)*math.Exp(1-week/8)
-}
+func (b *body) girthUninvolved(week float64) float64 { return b.around - 0.3*spared(week) }
 
 // plannedTests are the weeks in which measuring is planned. The tests up to
 // week 12 are made after a return too.

@@ -220,11 +220,8 @@ func (r *run) painFedBack(on int) float64 {
 // speedAfter is the speed of the recovery clock from the landmark on, by the
 // dose of the window.
 func (r *run) speedAfter() float64 {
-	sets := r.c.dose.sets * 7 / float64(r.e.injury.landmark)
-	switch {
-	case !ways[r.e.way].cuff:
-		sets = usualSets // heavier loads instead, worth a usual dose
-	case r.force > 0:
+	sets := r.e.setsPerWeek(r.c.dose)
+	if r.force > 0 && ways[r.e.way].cuff {
 		sets = r.force
 	}
 	return math.Exp(r.w.scenario.DoseEffect * doseEffect(sets))

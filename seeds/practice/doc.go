@@ -35,10 +35,12 @@
 // not to continue, death) come at constant rates by type and severity and are
 // recorded on their day.
 //
-// Strength is log-linear: the involved side divided by the uninvolved is
-// exp(shift + intercept + slope*week - deficit*exp(-week/pace - effect)), and
-// girth has the same form in centimetres. Both limbs are measured with error
-// and the uninvolved limb weakens too. Until week 12 tests go on after a return.
+// Strength is log-linear: the log of the involved side over the uninvolved is
+// shift + intercept + slope*week - deficit*(1 - gain*recovered(week)), where
+// recovered is a natural spline of weeks with knots at 0, 4 and 10 and gain
+// follows the dose; girth has the same form in centimetres. Both limbs are
+// measured with error and the uninvolved limb weakens too. Until week 12 tests
+// go on after a return.
 //
 // Adverse events are Poisson per attended session by kind, site and whether the
 // cuff was inflated. Where symptoms were not asked about, a part goes

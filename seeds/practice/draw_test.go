@@ -179,3 +179,30 @@ func TestInformativeLossesMoveTheCurve(t *testing.T) {
 		}
 	}
 }
+
+// The courses of limbs lie in the space of the spline that symmetry is fitted
+// with: second derivative 0 at the first knot and from week 10 on, cubic
+// between.
+func TestCoursesOfLimbsAreNaturalSplines(t *testing.T) {
+	second := func(f func(float64) float64, week float64) float64 {
+		const h = 1e-3
+		return (f(week+h) - 2*f(week) + f(week-h)) / (h * h)
+	}
+	for name, f := range map[string]func(float64) float64{"recovered": recovered, "spared": spared} {
+		for _, week := range []float64{11, 15, 30} {
+			if s := second(f, week); math.Abs(s) > 1e-6 {
+				t.Errorf("%s bends by %g at week %g", name, s, week)
+			}
+		}
+		// A cubic has a straight second derivative.
+		if a, b, c := second(f, 5), second(f, 6), second(f, 7); math.Abs(a-2*b+c) > 1e-6 || math.Abs(b) < 1e-4 {
+			t.Errorf("%s is no cubic from week 4 to 10: second derivatives %g, %g, %g", name, a, b, c)
+		}
+		if s := second(f, 0.01); math.Abs(s) > 1e-3 {
+			t.Errorf("%s bends by %g at the start", name, s)
+		}
+	}
+	if r6, r26 := recovered(6), recovered(26); r6 < 0.45 || r6 > 0.55 || r26 < 0.7 || r26 > 0.8 {
+		t.Errorf("recovered %.2f by week 6 and %.2f by week 26", r6, r26)
+	}
+}

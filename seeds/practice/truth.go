@@ -205,6 +205,7 @@ type life struct {
 	end      int // day of the competing end; -1 for none
 	cause    int // index of causes
 	dose     dose
+	sets     float64    // per week, as the body has it
 	shift    [2]float64 // of the log ratio and of girth: by severity and site
 }
 
@@ -230,7 +231,7 @@ func (w *world) lives(kind, n int) []life {
 func keepLife(e *episode, c *course) life {
 	l := life{
 		number: e.number, severity: e.severity, way: e.way, atTarget: e.atTarget(), steady: c.steady() && c.finish == goalMet,
-		both: e.side == bilateral, returned: -1, end: -1, dose: c.dose, shift: [2]float64{e.ratioShift(), e.thinShift()},
+		both: e.side == bilateral, returned: -1, end: -1, dose: c.dose, sets: e.setsPerWeek(c.dose), shift: [2]float64{e.ratioShift(), e.thinShift()},
 	}
 	if on, held := c.heldReturn(e.target, 14); held {
 		l.returned = on

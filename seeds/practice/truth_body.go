@@ -5,9 +5,8 @@ import "math"
 // indexAt is a person's expected index of strength at week 12, in percent, at a
 // dose of the window.
 func (w *world) indexAt(in *injury, l life, sets float64) float64 {
-	effect := w.scenario.DoseEffect * bodyDose * doseEffect(sets)
 	own := (ratioSpread*ratioSpread + ratioSlope*ratioSlope*12*12) / 2
-	return 100 * math.Exp(l.shift[0]+own-in.deficit*remaining(12, strengthPace, float64(in.landmark)/7, effect))
+	return 100 * math.Exp(l.shift[0]+own-in.deficit*(1-w.gain(sets)*recovered(12)))
 }
 
 // bodyValues: the typical index of strength (a geometric mean), the same
@@ -16,29 +15,24 @@ func (w *world) indexAt(in *injury, l life, sets float64) float64 {
 // given severity, site and dose; these are averaged over the draws.
 func (t *Truth) bodyValues(w *world, kind int, lives []life) {
 	in := &w.injuries[kind]
-	landmark := float64(in.landmark) / 7
 	flat := body{strength: 1}
 	for _, by := range []int{6, 12} {
+		at := float64(by)
 		var logs, thinner []float64
 		for _, l := range lives {
 			if l.both {
 				continue
 			}
-			sets := usualSets
-			if ways[l.way].cuff {
-				sets = l.dose.sets / landmark
-			}
-			effect := w.scenario.DoseEffect * bodyDose * doseEffect(sets)
-			at := float64(by)
-			logs = append(logs, l.shift[0]-in.deficit*remaining(at, strengthPace, landmark, effect))
-			thinner = append(thinner, l.shift[1]+in.thinner*remaining(at, girthPace, landmark, effect))
+			left := 1 - w.gain(l.sets)*recovered(at)
+			logs = append(logs, l.shift[0]-in.deficit*left)
+			thinner = append(thinner, l.shift[1]+in.thinner*left)
 		}
 		add := func(measure, statistic string, value, se float64) {
 			t.Values = append(t.Values, Value{Question: "symmetry", InjuryType: in.code, Measure: measure, Statistic: statistic, X: week(by), Value: value, SE: se})
 		}
 		value, se := mean(logs)
 		add(in.strength, "typical_index", 100*math.Exp(value), 100*math.Exp(value)*se)
-		referenced := 100 * math.Exp(value+flat.logUninvolved(float64(by))-flat.logUninvolved(0))
+		referenced := 100 * math.Exp(value+flat.logUninvolved(at)-flat.logUninvolved(0))
 		add(in.strength, "baseline_referenced_index", referenced, referenced*se)
 		value, se = mean(thinner)
 		add(in.girth, "girth_difference", value, se)
