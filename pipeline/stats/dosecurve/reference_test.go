@@ -157,6 +157,9 @@ func compareEmax(t *testing.T, a *testkit.Answers, name string, s set) *dosecurv
 	testkit.AllAlmostEqual(t, "coefficients", e.Model.Coef, want, emaxTolerance)
 	testkit.AllAlmostEqual(t, "Emax and ED50", []float64{e.Emax, e.ED50}, want[p:], emaxTolerance)
 	testkit.AllAlmostEqual(t, "errors", e.Model.SE, a.Floats(name+".se"), emaxTolerance)
+	for j, se := range e.Model.SE {
+		testkit.AlmostEqual(t, "variance", e.Model.Covariance[j][j], se*se, 1e-12)
+	}
 	testkit.AlmostEqual(t, "residual", e.Model.ResidualSD, a.Float(name+".sigma"), tolerance)
 	testkit.AlmostEqual(t, "AIC", e.AIC, a.Float(name+".aic"), tolerance)
 	testkit.AlmostEqual(t, "log-likelihood", e.Model.LogLik, a.Float(name+".loglik"), tolerance)

@@ -23,6 +23,7 @@ func ones(n int) []float64 {
 }
 
 func must[T any](t *testing.T) func(T, error) T {
+	t.Helper()
 	return func(v T, err error) T {
 		t.Helper()
 		if err != nil {
