@@ -123,6 +123,13 @@ var sections = []section{
 		},
 	},
 	{
+		name: "safety", table: "safety_rules",
+		about: "How adverse events are counted.",
+		keys: []key{
+			{name: "widen_above_percent", kind: integer, def: 20, low: 0, high: 100, about: "How far, in percent, the variance between persons may lie above that of independent events before the limits of a rate are widened by it.", field: in(func(p *Practice) any { return &p.Safety.WidenAbovePercent })},
+		},
+	},
+	{
 		name: "report", table: "report",
 		about: "When reports are due.",
 		keys: []key{

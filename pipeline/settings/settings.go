@@ -26,6 +26,7 @@ type Practice struct {
 
 	Return      Return
 	Symmetry    Symmetry
+	Safety      Safety
 	Report      Report
 	SmallCounts SmallCounts
 	Intake      Intake
@@ -83,6 +84,11 @@ type Symmetry struct {
 	ThresholdPercent   int
 	ThresholdWeeks     []int
 	ChangeWeek         int
+}
+
+// Safety are the rules of the question which adverse events there were.
+type Safety struct {
+	WidenAbovePercent int
 }
 
 // Report says when a month is due and when a site counts as silent.

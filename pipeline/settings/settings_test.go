@@ -30,6 +30,7 @@ func TestDefaults(t *testing.T) {
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
 		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
+		Safety:      Safety{20},
 		Report:      Report{21, 14},
 		SmallCounts: SmallCounts{10, 20, 5, 20, "normal"},
 		Intake:      Intake{2},
@@ -65,6 +66,7 @@ symmetry.horizon_weeks = [4, 10]
 symmetry.threshold_percent = 85
 symmetry.threshold_weeks = [10, 20]
 symmetry.change_week = 10
+safety.widen_above_percent = 35
 [[sites]]
 code = "n"
 label = "N"
@@ -108,6 +110,7 @@ memory_mb = 2048
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
 		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
+		Safety:      Safety{35},
 		Report:      Report{5, 6},
 		SmallCounts: SmallCounts{12, 30, 6, 25, "strict"},
 		Intake:      Intake{0},
