@@ -224,7 +224,8 @@ func (r *run) speedAfter() float64 {
 	if r.force > 0 && ways[r.e.way].cuff {
 		sets = r.force
 	}
-	return math.Exp(r.w.scenario.DoseEffect * doseEffect(sets))
+	usual := doseEffect(usualSets)
+	return math.Exp(usual + r.w.scenario.DoseEffect*(doseEffect(sets)-usual))
 }
 
 // progress is what the recovery clock shows on a day.

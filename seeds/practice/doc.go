@@ -16,7 +16,8 @@
 // The recovery clock counts progress in days. It runs at speed 1 until the
 // landmark of the injury type and at speed exp(effect) from then on, where
 // effect grows with the sets done with the cuff inflated per week of the window
-// before the landmark and flattens: ceiling * sets / (sets + halfway). The
+// before the landmark and flattens: ceiling * sets / (sets + halfway). Work with
+// heavier loads instead of the cuff is worth a usual dose. The
 // latent return is the moment the progress done equals the progress needed.
 // Because the effect starts at the landmark, the people still at risk there are
 // the same people whatever their dose.

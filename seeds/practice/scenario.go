@@ -16,7 +16,7 @@ type Scenario struct {
 
 	HazardFactor float64 // speed of the recovery clock; 1 in the base scenario
 	EventFactor  float64 // factor on all event rates; 1 in the base scenario
-	DoseEffect   float64 // factor on the effect of dose; 1 in the base scenario, 0 for none
+	DoseEffect   float64 // factor on the effect of dose beside that of a usual dose; 1 in the base scenario, 0 for none
 	Confounding  float64 // factor on what severity does to dose; 1 in the base scenario, 0 for none
 
 	LossByState       bool // the slower the recovery, the sooner lost
