@@ -3,6 +3,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"time"
@@ -37,55 +38,31 @@ func WriteFigures(ctx context.Context, path string, engine Engine, set result.Se
 			err = fmt.Errorf("write the figures: %w", err)
 		}
 	}()
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	if err := writeResults(ctx, tx, set, findings); err != nil {
-		return errors.Join(err, tx.Rollback())
-	}
-	return tx.Commit()
+	return inTransaction(ctx, db, func(tx *sql.Tx, raw driver.Conn) error { return writeResults(ctx, tx, raw, set, findings) })
 }
 
-func writeResults(ctx context.Context, tx *sql.Tx, set result.Set, findings []Finding) error {
+func writeResults(ctx context.Context, tx *sql.Tx, raw driver.Conn, set result.Set, findings []Finding) error {
 	for _, table := range []string{"figures", "figure_sources", "figure_totals", "findings"} {
 		if _, err := tx.ExecContext(ctx, fmt.Sprintf("delete from results.%s", table)); err != nil {
 			return err
 		}
 	}
-	if err := insertAll(ctx, tx, "results.figures", 31, set.Figures, figureValues); err != nil {
+	if err := appendAll(raw, "results", "figures", set.Figures, figureValues); err != nil {
 		return err
 	}
-	if err := insertAll(ctx, tx, "results.figure_sources", 3, set.Sources, func(s result.Source) []any {
+	if err := appendAll(raw, "results", "figure_sources", set.Sources, func(s result.Source) []any {
 		return []any{s.FigureID, s.Table, s.Predicate}
 	}); err != nil {
 		return err
 	}
-	if err := insertAll(ctx, tx, "results.figure_totals", 2, set.Totals, func(t result.Total) []any {
+	if err := appendAll(raw, "results", "figure_totals", set.Totals, func(t result.Total) []any {
 		return []any{t.Whole, t.Part}
 	}); err != nil {
 		return err
 	}
-	return insertAll(ctx, tx, "results.findings", 7, findings, func(f Finding) []any {
+	return appendAll(raw, "results", "findings", findings, func(f Finding) []any {
 		return []any{f.Check, f.Severity, f.Subject, textOrNull(f.Site), f.Count, f.Text, f.Fingerprint}
 	})
-}
-
-// insertRows is how many rows one statement writes.
-const insertRows = 100
-
-func insertAll[T any](ctx context.Context, tx *sql.Tx, table string, columns int, rows []T, values func(T) []any) error {
-	for start := 0; start < len(rows); start += insertRows {
-		chunk := rows[start:min(start+insertRows, len(rows))]
-		args := make([]any, 0, len(chunk)*columns)
-		for _, row := range chunk {
-			args = append(args, values(row)...)
-		}
-		if _, err := tx.ExecContext(ctx, insertInto(table, columns, len(chunk)), args...); err != nil {
-			return fmt.Errorf("%s: %w", table, err)
-		}
-	}
-	return nil
 }
 
 func figureValues(f result.Figure) []any {

@@ -3,6 +3,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"os"
@@ -100,12 +101,5 @@ func (l *Landing) Close() error {
 
 // inTransaction runs do in one transaction.
 func (l *Landing) inTransaction(ctx context.Context, do func(tx *sql.Tx) error) error {
-	tx, err := l.db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	if err := do(tx); err != nil {
-		return errors.Join(err, tx.Rollback())
-	}
-	return tx.Commit()
+	return inTransaction(ctx, l.db, func(tx *sql.Tx, _ driver.Conn) error { return do(tx) })
 }

@@ -109,14 +109,8 @@ func (l *Landing) BeginFile(ctx context.Context, batch int, p Planned) (*FileLoa
 }
 
 func (f *FileLoad) begin(ctx context.Context) error {
-	if err := f.conn.Raw(func(c any) error {
-		raw, ok := c.(driver.Conn)
-		if !ok {
-			return fmt.Errorf("unexpected driver connection %T", c)
-		}
-		f.raw = raw
-		return nil
-	}); err != nil {
+	var err error
+	if f.raw, err = rawConn(f.conn); err != nil {
 		return err
 	}
 	if _, err := f.conn.ExecContext(ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {

@@ -3,6 +3,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"time"
@@ -44,7 +45,7 @@ func (l *Landing) StartRun(ctx context.Context, command, program string, started
 
 // EndRun notes how a run ended and what it found that needs a person.
 func (l *Landing) EndRun(ctx context.Context, r Run, findings []KnownFinding) error {
-	err := l.inTransaction(ctx, func(tx *sql.Tx) error {
+	err := inTransaction(ctx, l.db, func(tx *sql.Tx, raw driver.Conn) error {
 		batch := sql.NullInt64{Int64: int64(r.Batch), Valid: r.Batch > 0}
 		result, err := tx.ExecContext(ctx, "update runs set batch = ?, ended = ?, outcome = ?, exit_code = ? where run = ? and ended is null",
 			batch, r.Ended.UTC(), r.Outcome, r.ExitCode, r.Number)
@@ -54,7 +55,7 @@ func (l *Landing) EndRun(ctx context.Context, r Run, findings []KnownFinding) er
 		if n, err := result.RowsAffected(); err != nil || n != 1 {
 			return errors.Join(fmt.Errorf("run %d is not running", r.Number), err)
 		}
-		return insertAll(ctx, tx, "run_findings", 3, findings, func(k KnownFinding) []any {
+		return appendAll(raw, "", "run_findings", findings, func(k KnownFinding) []any {
 			return []any{r.Number, k.Fingerprint, k.Words}
 		})
 	})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"database/sql/driver"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -57,7 +58,7 @@ const (
 // name, and returns its number. The caller renames them and then calls
 // MarkRenamed; after a cut between the two, Unfinished returns the entry.
 func (l *Landing) Register(ctx context.Context, p Publication) (number int, err error) {
-	err = l.inTransaction(ctx, func(tx *sql.Tx) error {
+	err = inTransaction(ctx, l.db, func(tx *sql.Tx, raw driver.Conn) error {
 		const next = "select coalesce(max(publication), 0) + 1 from publications"
 		if err := tx.QueryRowContext(ctx, next).Scan(&number); err != nil {
 			return err
@@ -74,12 +75,12 @@ func (l *Landing) Register(ctx context.Context, p Publication) (number int, err 
 			number, p.Report, p.Period, p.Revision, p.Batch, p.Audience, p.Folder, p.ManifestSHA256, registered); err != nil {
 			return err
 		}
-		if err := insertAll(ctx, tx, "publication_files", 3, p.Files, func(f PublishedFile) []any {
+		if err := appendAll(raw, "", "publication_files", p.Files, func(f PublishedFile) []any {
 			return []any{number, f.Name, f.SHA256}
 		}); err != nil {
 			return err
 		}
-		return insertAll(ctx, tx, "publication_figures", 9, p.Figures, func(f PublishedFigure) []any {
+		return appendAll(raw, "", "publication_figures", p.Figures, func(f PublishedFigure) []any {
 			return []any{number, f.ID, f.Shown, f.Value, f.Low, f.High, f.Persons, f.Status, f.DefinitionHash}
 		})
 	})
