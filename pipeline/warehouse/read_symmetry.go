@@ -35,6 +35,7 @@ type SidePair struct {
 	Site               string
 	InjuryType         string
 	StartDate          time.Time
+	Severity           string // empty when not recorded
 	Measure            string
 	Day                int
 	Involved           float64
@@ -49,10 +50,10 @@ type SidePair struct {
 // ReturnEpisodes.
 func (w *Warehouse) SidePairs(ctx context.Context, where string) ([]SidePair, error) {
 	return collect(ctx, w.db, func(rows *sql.Rows, p *SidePair) error {
-		return rows.Scan(&p.EpisodeKey, &p.PersonKey, &p.Site, &p.InjuryType, &p.StartDate, &p.Measure, &p.Day,
+		return rows.Scan(&p.EpisodeKey, &p.PersonKey, &p.Site, &p.InjuryType, &p.StartDate, &p.Severity, &p.Measure, &p.Day,
 			&p.Involved, &p.Uninvolved, &p.UninvolvedDay, &p.UninvolvedBaseline, &p.IndexPercent, &p.BaselinePercent)
 	}, `
-		select episode_key, person_key, site, injury_type, start_date, measure, day,
+		select episode_key, person_key, site, injury_type, start_date, coalesce(severity, ''), measure, day,
 			involved, uninvolved, uninvolved_day, uninvolved_baseline, index_percent, baseline_percent
 		from published.side_pairs`+condition(where)+` order by episode_key, measure, day`)
 }

@@ -11,6 +11,7 @@
 --   site                 varchar  where care is given
 --   injury_type          varchar  what was injured
 --   start_date           date     first day of care, day 0
+--   severity             varchar  severity as judged at the start; empty when not recorded
 --   measure              varchar  what was measured
 --   day                  integer  day on which the involved side was measured; below 0 before care
 --   involved             double   value of the involved side, in the measure's unit
@@ -25,6 +26,7 @@ select
     e.site,
     e.injury_type,
     e.start_date,
+    e.severity,
     i.measure,
     i.day,
     i.value as involved,

@@ -1,0 +1,85 @@
+package symmetry
+
+import (
+	"fmt"
+	"math"
+
+	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/warehouse"
+)
+
+// changes counts whose involved limb (the worse one where both are involved)
+// changed from baseline to the settings' week by more than the error of
+// measuring: the smallest change, at 95 %, that measuring twice would not give
+// by itself. It is that of one rater where one rater measured both times, else
+// that of two. An episode counts by its visit nearest to the week, of two the
+// earlier; one for which no error is known is left out and counted.
+func (m *maker) changes(g group) {
+	week, around := m.in.Rules.ChangeWeek, m.in.Rules.SupportWeeks
+	var nearby []warehouse.LimbChange
+	for _, c := range g.changes {
+		if within(c.Day, week, around) {
+			nearby = append(nearby, c)
+		}
+	}
+	tallies := map[string]*tally{"change_known": {}, "improved": {}, "no_real_change": {}, "worse": {}}
+	var unknown tally
+	for i := 0; i < len(nearby); {
+		best, next := i, i
+		for ; next < len(nearby) && nearby[next].EpisodeKey == nearby[i].EpisodeKey; next++ {
+			if abs(nearby[next].Day-7*week) < abs(nearby[best].Day-7*week) {
+				best = next
+			}
+		}
+		i = next
+		c := nearby[best]
+		verdict, ok := g.measure.verdict(c)
+		if !ok {
+			unknown.add(c.PersonKey, c.EpisodeKey)
+			continue
+		}
+		tallies[verdict].add(c.PersonKey, c.EpisodeKey)
+		tallies["change_known"].add(c.PersonKey, c.EpisodeKey)
+	}
+	_, missing := unknown.counts()
+	source := result.Source{Table: ChangesTable, Predicate: m.changesWhere(g) + fmt.Sprintf(" and day between %d and %d", 7*(week-around), 7*(week+around))}
+	for _, statistic := range []string{"change_known", "improved", "no_real_change", "worse"} {
+		f := m.figure(g, statistic)
+		f.Unit, f.Method, f.Missing = "episodes", "count", missing
+		f.Persons, f.Episodes = tallies[statistic].counts()
+		switch {
+		case g.measure.sameMDC == nil && g.measure.otherMDC == nil:
+			withhold(&f, "The error of measuring is not known for this measure.")
+		default:
+			f.Value = number(float64(*f.Episodes))
+		}
+		m.add(f, source)
+		if statistic != "change_known" && f.Value != nil {
+			m.total(g, "change_known", statistic)
+		}
+	}
+}
+
+// verdict says what a change is; false when no error of measuring is known for it.
+func (s measure) verdict(c warehouse.LimbChange) (string, bool) {
+	limit := s.otherMDC
+	if c.SameRater {
+		limit = s.sameMDC
+	}
+	if limit == nil {
+		return "", false
+	}
+	// Values have four decimals at most: what lies further down is rounding.
+	gain := math.Round(1e6*(c.Value-c.Baseline)) / 1e6
+	if s.less {
+		gain = -gain
+	}
+	switch {
+	case gain > *limit:
+		return "improved", true
+	case gain < -*limit:
+		return "worse", true
+	default:
+		return "no_real_change", true
+	}
+}

@@ -1,0 +1,96 @@
+package symmetry
+
+import (
+	"math"
+	"strconv"
+
+	"evenlimb/pipeline/warehouse"
+	"evenlimb/seeds/reference"
+)
+
+// measure is a row of the code table of measures.
+type measure struct {
+	code     string
+	unit     string
+	ratio    bool // compared as an index; else as a difference in its own unit
+	less     bool // less is better
+	sameMDC  *float64
+	otherMDC *float64
+}
+
+// measures returns the measures of strength and girth in the order of the code
+// table. Force and the like are compared as an index, girth in centimetres.
+func measures() []measure {
+	var list []measure
+	for _, code := range reference.Codes("measures") {
+		cell := func(column string) string {
+			text, _ := reference.Cell("measures", code, column)
+			return text
+		}
+		kind := cell("kind")
+		if kind != "strength" && kind != "girth" {
+			continue
+		}
+		list = append(list, measure{
+			code: code, unit: cell("unit"), ratio: kind == "strength", less: cell("better") == "less",
+			sameMDC: decimal(cell("mdc95_same_rater")), otherMDC: decimal(cell("mdc95_other_rater")),
+		})
+	}
+	return list
+}
+
+func decimal(cell string) *float64 {
+	x, err := strconv.ParseFloat(cell, 64)
+	if err != nil {
+		return nil // an empty cell; a test of the code tables refuses any other
+	}
+	return &x
+}
+
+// outcome is one number of a pair on the scale on which it is modelled, and how
+// it is told: ratios and forces as logarithms, girth as it is.
+type outcome struct {
+	log  bool
+	unit string
+	of   func(p warehouse.SidePair) (float64, bool) // false: cannot be computed
+	told float64                                    // factor after exp
+}
+
+// compared is the comparison of the two sides.
+func (s measure) compared() outcome {
+	if s.ratio {
+		return outcome{log: true, unit: "%", told: 100, of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.IndexPercent) }}
+	}
+	return outcome{unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) { return p.Involved - p.Uninvolved, true }}
+}
+
+// againstBaseline is the index against the uninvolved side at baseline.
+func (s measure) againstBaseline() outcome {
+	return outcome{log: true, unit: "%", told: 100, of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.BaselinePercent) }}
+}
+
+// limb is the value of one side.
+func (s measure) limb(of func(p warehouse.SidePair) float64) outcome {
+	return outcome{log: s.ratio, unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) {
+		v := of(p)
+		if s.ratio {
+			return math.Log(v), v > 0
+		}
+		return v, true
+	}}
+}
+
+func logPercent(percent *float64) (float64, bool) {
+	if percent == nil || *percent <= 0 {
+		return 0, false
+	}
+	return math.Log(*percent / 100), true
+}
+
+// back turns a number of the model into the unit told.
+func (o outcome) back(x float64) float64 {
+	if o.log {
+		return o.told * math.Exp(x)
+	}
+	return x
+}

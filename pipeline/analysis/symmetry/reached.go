@@ -1,0 +1,3 @@
+package symmetry
+
+func (m *maker) reached(group) error { return nil }

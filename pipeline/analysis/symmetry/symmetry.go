@@ -1,0 +1,174 @@
+// Package symmetry answers one question: how alike are the involved and the
+// uninvolved side of those in care for an injury, in strength and girth, and
+// how does that run over the weeks.
+//
+// It works on the rows of published.symmetry_episodes, side_pairs and
+// limb_changes and on nothing else, cuts them at the end of the month asked
+// for, and returns figures, each with the rows it rests on.
+package symmetry
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// The tables that the predicates of the figures are about.
+const (
+	EpisodesTable = "published.symmetry_episodes"
+	PairsTable    = "published.side_pairs"
+	ChangesTable  = "published.limb_changes"
+)
+
+// methodVersion changes when a figure of the same rows would change.
+const methodVersion = "1"
+
+// Input is what a month's figures are made from. Rows of other periods may be
+// among them; they are left out. Nothing in it is changed.
+type Input struct {
+	Episodes     []warehouse.SymmetryEpisode // each list in order of the key
+	Pairs        []warehouse.SidePair
+	Changes      []warehouse.LimbChange
+	Month        time.Time // any day of the month reported
+	WindowMonths int       // months of starts of care, to the month's end
+	Rules        settings.Symmetry
+	InjuryTypes  []string // codes, in the order in which figures are wanted
+	Batch        int
+}
+
+// Month reads the published tables and returns the figures of the month that
+// first lies in.
+func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
+	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Symmetry, Batch: batch}
+	for _, t := range practice.InjuryTypes {
+		in.InjuryTypes = append(in.InjuryTypes, t.Code)
+	}
+	var err error
+	if in.Episodes, err = wh.SymmetryEpisodes(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Pairs, err = wh.SidePairs(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Changes, err = wh.LimbChanges(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	return Analyse(in)
+}
+
+// Analyse returns the figures of the month: a picture for every injury type and
+// every measure of girth or strength that stands in a pair of both sides.
+//
+// The period is the month and the WindowMonths-1 before it; nobody is watched
+// past its last day. Indices are in percent, girth in centimetres, shares
+// between 0 and 1. A figure whose method refuses is withheld with a sentence.
+func Analyse(in Input) (result.Set, error) {
+	p, err := newPeriod(in)
+	if err != nil {
+		return result.Set{}, err
+	}
+	m := &maker{in: in, period: p}
+	for _, injury := range in.InjuryTypes {
+		for _, measure := range measures() {
+			g := m.group(injury, measure)
+			if len(g.pairs) == 0 {
+				continue
+			}
+			m.flow(g)
+			m.beside(g)
+			if err := m.trends(g); err != nil {
+				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
+			}
+			if err := m.reached(g); err != nil {
+				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
+			}
+			m.changes(g)
+		}
+	}
+	return m.set, nil
+}
+
+// period is the span of starts of care that a month's figures look at.
+type period struct {
+	from  time.Time
+	to    time.Time // last day of the month; nobody is watched past it
+	label string    // such as 24m
+}
+
+func newPeriod(in Input) (period, error) {
+	if in.Month.IsZero() || in.WindowMonths < 1 {
+		return period{}, fmt.Errorf("symmetry: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), in.WindowMonths)
+	}
+	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
+	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}, nil
+}
+
+func (p period) holds(start time.Time) bool { return !start.Before(p.from) && !start.After(p.to) }
+
+// reaches says whether a day of an episode lies in care and within the period.
+func (p period) reaches(start time.Time, day int) bool { return day <= days(start, p.to) }
+
+// days counts whole days between two dates at midnight UTC.
+func days(from, to time.Time) int { return int(to.Sub(from).Hours() / 24) }
+
+// group is the rows that one picture is about.
+type group struct {
+	injury   string
+	measure  measure
+	picture  string
+	episodes []warehouse.SymmetryEpisode // all that began
+	pairs    []warehouse.SidePair        // in care, up to the cut
+	changes  []warehouse.LimbChange      // up to the cut
+	hash     string
+}
+
+func (m *maker) group(injury string, of measure) group {
+	g := group{injury: injury, measure: of, picture: result.PictureID("symmetry", injury, "", "", "", of.code, m.period.label)}
+	for _, p := range m.in.Pairs {
+		if p.InjuryType == injury && p.Measure == of.code && m.period.holds(p.StartDate) && p.Day >= 0 &&
+			m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+			g.pairs = append(g.pairs, p)
+		}
+	}
+	if len(g.pairs) == 0 {
+		return g
+	}
+	for _, e := range m.in.Episodes {
+		if e.InjuryType == injury && m.period.holds(e.StartDate) {
+			g.episodes = append(g.episodes, e)
+		}
+	}
+	for _, c := range m.in.Changes {
+		if c.InjuryType == injury && c.Measure == of.code && m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
+			g.changes = append(g.changes, c)
+		}
+	}
+	g.hash = inputsHash(g)
+	return g
+}
+
+// tally counts distinct persons and episodes.
+type tally struct{ persons, episodes []int }
+
+func (t *tally) add(person, episode int) {
+	t.persons, t.episodes = append(t.persons, person), append(t.episodes, episode)
+}
+
+func (t *tally) counts() (persons, episodes *int) {
+	return count(distinct(t.persons)), count(distinct(t.episodes))
+}
+
+func distinct(keys []int) int {
+	slices.Sort(keys)
+	return len(slices.Compact(keys))
+}
+
+func count(n int) *int { return &n }
+
+func number(x float64) *float64 { return &x }
