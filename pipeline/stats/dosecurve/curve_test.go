@@ -159,6 +159,27 @@ func TestEmaxAtBound(t *testing.T) {
 	}
 }
 
+// Doses that differ little against their size: low starts see a constant and
+// are passed over.
+func TestEmaxWithDosesFarFromZero(t *testing.T) {
+	data := emaxByHand()
+	data.Dose = []float64{1e6, 1e6, 1e6 + 1, 1e6 + 1, 1e6 + 3, 1e6 + 3}
+	e, err := dosecurve.FitEmax(data)
+	if err == nil && (math.IsNaN(e.Emax+e.ED50+e.AIC) || len(e.Warnings) == 0) {
+		t.Errorf("fit %v %v without a warning", e.Emax, e.ED50)
+	}
+	if err != nil && !errors.Is(err, stats.ErrCollinear) {
+		t.Error(err)
+	}
+	// A thousandth of them is within reach.
+	for i := range data.Dose {
+		data.Dose[i] = 1e3 + 10*float64(i)
+	}
+	if _, err = dosecurve.FitEmax(data); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestEmaxProperties(t *testing.T) {
 	data := noisy(rand.New(rand.NewPCG(6, 1)), 60)
 	before := slices.Clone(data.Response)

@@ -1,6 +1,7 @@
 package dosecurve
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -60,11 +61,22 @@ func FitEmax(d EmaxData) (*Emax, error) {
 		return nil, err
 	}
 	grid, profile := make([]float64, starts), make([]point, starts)
+	solved := false
 	for k := range grid {
 		grid[k] = low * math.Pow(high/low, float64(k)/(starts-1))
-		if profile[k], err = d.at(grid[k]); err != nil {
+		profile[k], err = d.at(grid[k])
+		// Far below all doses the curve is a constant; the start is passed over.
+		if errors.Is(err, stats.ErrCollinear) {
+			profile[k] = point{rss: math.Inf(1), slope: math.NaN()}
+			continue
+		}
+		if err != nil {
 			return nil, err
 		}
+		solved = true
+	}
+	if !solved {
+		return nil, err
 	}
 	best, at := profile[0], grid[0]
 	for k := range grid {

@@ -1,10 +1,12 @@
 package mixed
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"testing"
 
+	"evenlimb/pipeline/stats"
 	"evenlimb/pipeline/testkit"
 )
 
@@ -96,6 +98,74 @@ func TestDerivatives(t *testing.T) {
 				testkit.AlmostEqual(t, name+": change of the covariance", got, (high.xhxInverse[i]-low.xhxInverse[i])/(2*h), 1e-5)
 			}
 		}
+	}
+}
+
+// Small made-up data of every form: the fit is answered or refused, all of it is
+// finite, and no other parameters are better. Half of the data hold nothing but
+// noise, where variances run to zero.
+func TestNoParametersAreBetter(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 5))
+	fitted, boundary := 0, 0
+	for run := range 600 {
+		rows := 8 + rng.IntN(40)
+		d := Data{Columns: make([][]float64, 2), Names: []string{"constant", "x"}, Y: make([]float64, rows)}
+		groups := 2 + rng.IntN(8)
+		effects := make([]float64, groups)
+		if run%2 == 0 {
+			for g := range effects {
+				effects[g] = 3 * rng.NormFloat64()
+			}
+		}
+		d.Group.Group = make([]int, rows)
+		above := make([]int, rows)
+		for i := range rows {
+			g := rng.IntN(groups)
+			x := float64(rng.IntN(5))
+			d.Group.Group[i], above[i] = g, g/2
+			d.Columns[0], d.Columns[1] = append(d.Columns[0], 1), append(d.Columns[1], x)
+			d.Y[i] = x + effects[g]*(1+x*rng.Float64()) + rng.NormFloat64()
+		}
+		if run%3 > 0 {
+			d.Group.Slope = d.Columns[1]
+		}
+		if run%5 == 0 {
+			d.Above = &Random{Group: above}
+		}
+		if run%10 == 0 {
+			d.Above.Slope = d.Columns[1]
+		}
+		m, err := Fit(d, Options{ML: run%7 == 0})
+		if err != nil {
+			if !errors.Is(err, stats.ErrTooFew) && !errors.Is(err, stats.ErrOneGroup) {
+				t.Errorf("run %d: %v", run, err)
+			}
+			continue
+		}
+		fitted++
+		if len(m.Warnings) > 0 {
+			boundary++
+		}
+		numbers := append(append(append([]float64{m.LogLik, m.ResidualSD, m.Group.InterceptSD, m.Group.SlopeSD, m.Group.Correlation}, m.Coef...), m.SE...), m.DF...)
+		for _, x := range numbers {
+			if math.IsNaN(x) || math.IsInf(x, 0) {
+				t.Fatalf("run %d: %v", run, numbers)
+			}
+		}
+		for range 60 {
+			theta := append([]float64(nil), m.solution.theta...)
+			wide := math.Pow(10, -3*rng.Float64())
+			for a := range theta {
+				theta[a] += wide * rng.NormFloat64()
+			}
+			if s, ok := m.problem.evaluate(theta); ok && s.criterion < m.solution.criterion-1e-7 {
+				t.Errorf("run %d: %v is better than %v by %v", run, theta, m.solution.theta, m.solution.criterion-s.criterion)
+				break
+			}
+		}
+	}
+	if fitted < 400 || boundary < 100 {
+		t.Errorf("%d fits, %d on the boundary: too few to tell", fitted, boundary)
 	}
 }
 

@@ -33,7 +33,8 @@ type Test struct {
 // lies between 0 and 1.
 //
 // Errors: stats.ErrLength, stats.ErrNotFinite, stats.ErrRange for level,
-// stats.ErrNoVariation when the sum has no variance. Warnings: those of the
+// stats.ErrNoVariation when the sum has no variance, stats.ErrTooFew when no two
+// clusters carry it. Warnings: those of the
 // covariance; "few-degrees" when its degrees of freedom are below 4, where
 // Satterthwaite's approximation is too optimistic.
 //
@@ -56,6 +57,9 @@ func (m *Model) Combine(weights []float64, covariance *Covariance, level float64
 	c.Warnings = append(c.Warnings, covariance.Warnings...)
 	if covariance.Clusters > 0 {
 		c.DF = m.satterthwaite(covariance, inner)
+		if !(c.DF > 0) || math.IsInf(c.DF, 0) {
+			return Combination{}, fmt.Errorf("no two clusters carry the weighted sum: %w", stats.ErrTooFew)
+		}
 		if c.DF < 4 {
 			c.Warnings = append(c.Warnings, stats.Warning{Code: "few-degrees", Text: "Too few clusters carry this comparison for its interval to hold its level."})
 		}

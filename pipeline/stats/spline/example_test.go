@@ -1,8 +1,9 @@
 package spline_test
 
 import (
-	"evenlimb/pipeline/stats/spline"
 	"fmt"
+
+	"evenlimb/pipeline/stats/spline"
 )
 
 // The curve of a girth difference over the weeks of care: knots at weeks 4 and

@@ -4,9 +4,10 @@
 package spline
 
 import (
-	"evenlimb/pipeline/stats"
 	"fmt"
 	"math"
+
+	"evenlimb/pipeline/stats"
 )
 
 // order is the order of the B-splines below: four coefficients, a cubic.

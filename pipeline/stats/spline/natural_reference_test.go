@@ -1,9 +1,10 @@
 package spline_test
 
 import (
+	"testing"
+
 	"evenlimb/pipeline/stats/spline"
 	"evenlimb/pipeline/testkit"
-	"testing"
 )
 
 // tolerance is a hundred times tighter than what the basis owes its reference.

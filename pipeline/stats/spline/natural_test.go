@@ -2,13 +2,14 @@ package spline_test
 
 import (
 	"errors"
-	"evenlimb/pipeline/stats"
-	"evenlimb/pipeline/stats/spline"
-	"evenlimb/pipeline/testkit"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/spline"
+	"evenlimb/pipeline/testkit"
 )
 
 func natural(t *testing.T, knots []float64, low, high float64, intercept bool) *spline.Natural {
