@@ -37,16 +37,12 @@ func Binary(treated []bool, c Covariates) (*Weighted, error) {
 	if err := checkKinds(kind, c); err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
-	columns, names := design(len(kind), c)
-	y := make([]float64, len(kind))
-	for i, k := range kind {
-		y[i] = float64(k)
-	}
-	model, err := regress.Logistic(regress.Data{Y: y, Columns: columns, Names: names})
+	d := kindsOn(kind, c)
+	model, err := regress.Logistic(d)
 	if err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
-	probability, err := model.Predict(columns, nil)
+	probability, err := model.Predict(d.Columns, nil)
 	if err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
@@ -83,16 +79,12 @@ func Multinomial(kind []int, c Covariates) (*Weighted, error) {
 	if err := checkKinds(kind, c); err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
-	columns, names := design(len(kind), c)
-	y := make([]float64, len(kind))
-	for i, k := range kind {
-		y[i] = float64(k)
-	}
-	model, err := regress.Multinomial(regress.Data{Y: y, Columns: columns, Names: names})
+	d := kindsOn(kind, c)
+	model, err := regress.Multinomial(d)
 	if err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
-	shares, err := model.Predict(columns)
+	shares, err := model.Predict(d.Columns)
 	if err != nil {
 		return nil, fmt.Errorf("propensity: %w", err)
 	}
@@ -102,6 +94,16 @@ func Multinomial(kind []int, c Covariates) (*Weighted, error) {
 	}
 	w.Method = "stabilised weights, multinomial propensity model, not truncated"
 	return w, nil
+}
+
+// kindsOn is the regression of the kind of treatment on the covariates.
+func kindsOn(kind []int, c Covariates) regress.Data {
+	columns, names := design(len(kind), c)
+	d := regress.Data{Y: make([]float64, len(kind)), Columns: columns, Names: names}
+	for i, k := range kind {
+		d.Y[i] = float64(k)
+	}
+	return d
 }
 
 func checkKinds(kind []int, c Covariates) error {
