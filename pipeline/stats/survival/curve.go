@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/rows"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -122,7 +123,7 @@ func newFit(in Data, causes int, opt Options) (*fit, error) {
 	f.codes, f.persons = in.Persons()
 	if f.variance == AutoVariance {
 		f.variance = Greenwood
-		if f.persons < len(in.Time) || in.weighted() {
+		if f.persons < len(in.Time) || rows.Weighted(in.Weight) {
 			f.variance = Jackknife
 		}
 	}

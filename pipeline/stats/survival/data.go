@@ -22,6 +22,7 @@ import (
 	"math"
 
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/rows"
 )
 
 // Data is the follow-up of n episodes, a row each, in any order. Nothing in it
@@ -106,18 +107,8 @@ func (d Data) Check(causes int) error {
 			return err
 		}
 	}
-	if d.Weight != nil {
-		if err := stats.CheckLength("weight", len(d.Weight), n); err != nil {
-			return err
-		}
-		if err := stats.CheckFinite("weight", d.Weight); err != nil {
-			return err
-		}
-	}
-	if d.Person != nil {
-		if err := stats.CheckLength("person", len(d.Person), n); err != nil {
-			return err
-		}
+	if err := rows.Check(n, d.Weight, d.Person); err != nil {
+		return err
 	}
 	for i, t := range d.Time {
 		switch {
@@ -135,11 +126,6 @@ func (d Data) Check(causes int) error {
 			return fmt.Errorf("entry[%d] is %v and time %v, entry must come first: %w", i, e, d.Time[i], stats.ErrRange)
 		}
 	}
-	for i, w := range d.Weight {
-		if w <= 0 {
-			return fmt.Errorf("weight[%d] is %v, it must be above 0: %w", i, w, stats.ErrRange)
-		}
-	}
 	return nil
 }
 
@@ -150,32 +136,13 @@ func (d Data) weight(i int) float64 {
 	return d.Weight[i]
 }
 
-func (d Data) weighted() bool {
-	for _, w := range d.Weight {
-		if w != 1 {
-			return true
-		}
-	}
-	return false
-}
-
 // Persons numbers the persons 0..m-1 in order of first appearance; with Person
 // nil the rows are the persons and codes is nil.
 func (d Data) Persons() (codes []int, m int) {
 	if d.Person == nil {
 		return nil, len(d.Time)
 	}
-	codes = make([]int, len(d.Person))
-	seen := make(map[int]int, len(d.Person))
-	for i, p := range d.Person {
-		c, ok := seen[p]
-		if !ok {
-			c = len(seen)
-			seen[p] = c
-		}
-		codes[i] = c
-	}
-	return codes, len(seen)
+	return rows.Persons(d.Person)
 }
 
 // Split deals the rows to groups 0..groups-1, keeping their order; group has a

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/rows"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -89,14 +90,10 @@ func fit(in Data, opt Options) (*Model, error) {
 		Rows: len(in.Time), Events: l.events, Centre: l.centre, Level: opt.Level,
 		ties: opt.Ties, variance: opt.Variance, layout: l, in: in,
 	}
-	weighted := false
-	for _, w := range in.Weight {
-		weighted = weighted || w != 1
-	}
 	m.person, m.Persons = in.Persons()
 	if m.variance == AutoVariance {
 		m.variance = ModelBased
-		if m.Persons < m.Rows || weighted {
+		if m.Persons < m.Rows || rows.Weighted(in.Weight) {
 			m.variance = Robust
 		}
 	}

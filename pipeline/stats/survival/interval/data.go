@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/rows"
 )
 
 // Data says between which times the event of each of n rows happened: after
@@ -31,18 +32,8 @@ func (d Data) check() error {
 	if err := stats.CheckFinite("lower", d.Lower); err != nil {
 		return err
 	}
-	if d.Weight != nil {
-		if err := stats.CheckLength("weight", len(d.Weight), n); err != nil {
-			return err
-		}
-		if err := stats.CheckFinite("weight", d.Weight); err != nil {
-			return err
-		}
-	}
-	if d.Person != nil {
-		if err := stats.CheckLength("person", len(d.Person), n); err != nil {
-			return err
-		}
+	if err := rows.Check(n, d.Weight, d.Person); err != nil {
+		return err
 	}
 	for i, low := range d.Lower {
 		switch high := d.Upper[i]; {
@@ -52,11 +43,6 @@ func (d Data) check() error {
 			return fmt.Errorf("lower[%d] is %v, it must not be negative: %w", i, low, stats.ErrRange)
 		case high < low:
 			return fmt.Errorf("upper[%d] is %v, below lower %v: %w", i, high, low, stats.ErrRange)
-		}
-	}
-	for i, w := range d.Weight {
-		if w <= 0 {
-			return fmt.Errorf("weight[%d] is %v, it must be above 0: %w", i, w, stats.ErrRange)
 		}
 	}
 	return nil
@@ -80,23 +66,14 @@ func (d Data) seen() int {
 	return n
 }
 
-// persons numbers the persons 0..m-1 in order of first appearance.
+// persons numbers the persons 0..m-1; with Person nil the rows are the persons.
 func (d Data) persons() (codes []int, m int) {
+	if d.Person != nil {
+		return rows.Persons(d.Person)
+	}
 	codes = make([]int, len(d.Lower))
-	if d.Person == nil {
-		for i := range codes {
-			codes[i] = i
-		}
-		return codes, len(codes)
+	for i := range codes {
+		codes[i] = i
 	}
-	seen := make(map[int]int, len(d.Person))
-	for i, p := range d.Person {
-		c, ok := seen[p]
-		if !ok {
-			c = len(seen)
-			seen[p] = c
-		}
-		codes[i] = c
-	}
-	return codes, len(seen)
+	return codes, len(codes)
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/survival/internal/rows"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -108,11 +109,7 @@ func fitWeibull(in Data, x [][]float64, opt Options) (*Regression, error) {
 	r.Cov = r.ModelCov
 	codes, persons := in.persons()
 	r.Persons = persons
-	weighted := false
-	for _, v := range in.Weight {
-		weighted = weighted || v != 1
-	}
-	if persons < r.N || weighted {
+	if persons < r.N || rows.Weighted(in.Weight) {
 		if persons < 2 {
 			return nil, fmt.Errorf("%d person; a variance over persons needs two: %w", persons, stats.ErrTooFew)
 		}
