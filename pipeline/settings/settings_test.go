@@ -267,7 +267,7 @@ func TestTables(t *testing.T) {
 			}
 		}
 	}
-	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "report", "small_counts", "injury_types"}
+	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "safety_rules", "report", "small_counts", "injury_types"}
 	if !reflect.DeepEqual(names, want) {
 		t.Errorf("tables %v, want %v", names, want)
 	}
