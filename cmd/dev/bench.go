@@ -1,12 +1,20 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"flag"
 	"fmt"
 	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -109,4 +117,73 @@ func allocated(work func() error) (float64, error) {
 	err := work()
 	runtime.ReadMemStats(&after)
 	return float64(after.TotalAlloc - before.TotalAlloc), err
+}
+
+// inR hands columns to an R script, a file of doubles each in a folder whose
+// path is the script's argument, and returns what it prints: lines of a name
+// and numbers. R runs on one thread.
+func inR(ctx context.Context, script string, columns map[string][]float64) (map[string][]float64, error) {
+	dir, err := os.MkdirTemp("", "bench")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir) //nolint:errcheck // a folder of our own in the temporary one
+	for name, col := range columns {
+		buf := make([]byte, 0, 8*len(col))
+		for _, v := range col {
+			buf = binary.LittleEndian.AppendUint64(buf, math.Float64bits(v))
+		}
+		if err := os.WriteFile(filepath.Join(dir, name), buf, 0o600); err != nil {
+			return nil, err
+		}
+	}
+	path := filepath.Join(dir, "bench.R")
+	if err := os.WriteFile(path, []byte(script), 0o600); err != nil {
+		return nil, err
+	}
+	return runR(ctx, path, dir)
+}
+
+// runR runs a script on one thread; it prints lines of a name and numbers.
+func runR(ctx context.Context, script string, args ...string) (map[string][]float64, error) {
+	var out, messages bytes.Buffer
+	cmd := exec.CommandContext(ctx, "Rscript", append([]string{"--vanilla", script}, args...)...)
+	cmd.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
+	cmd.Stdout, cmd.Stderr = &out, &messages
+	if err := cmd.Run(); err != nil {
+		return nil, fmt.Errorf("run of R: %w: %s; install R with the packages that %s names", err, messages.String(), filepath.Base(script))
+	}
+	results := map[string][]float64{}
+	for line := range strings.Lines(out.String()) {
+		fields := strings.Fields(line)
+		for _, s := range fields[1:] {
+			v, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				return nil, fmt.Errorf("line %q of R: %w", line, err)
+			}
+			results[fields[0]] = append(results[fields[0]], v)
+		}
+	}
+	return results, nil
+}
+
+// same prints the largest relative difference between two sets of results.
+func (r *report) same(name string, ours, theirs []float64, limit float64) error {
+	if len(ours) != len(theirs) {
+		return fmt.Errorf("%s: %d results, R gave %d", name, len(ours), len(theirs))
+	}
+	worst := 0.0
+	for i, x := range ours {
+		worst = math.Max(worst, math.Abs(x-theirs[i])/math.Abs(theirs[i]))
+	}
+	r.atMost(name+" difference from R", worst, limit)
+	return nil
+}
+
+func floats(xs []int) []float64 {
+	out := make([]float64, len(xs))
+	for i, x := range xs {
+		out[i] = float64(x)
+	}
+	return out
 }
