@@ -52,32 +52,41 @@ func decimal(cell string) *float64 {
 type outcome struct {
 	log  bool
 	unit string
-	of   func(p warehouse.SidePair) (float64, bool) // false: cannot be computed
 	told float64                                    // factor after exp
+	of   func(p warehouse.SidePair) (float64, bool) // false: cannot be computed
+	rows string                                     // picks out the pairs for which it can; empty: all
 }
 
 // compared is the comparison of the two sides.
 func (s measure) compared() outcome {
 	if s.ratio {
-		return outcome{log: true, unit: "%", told: 100, of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.IndexPercent) }}
+		return outcome{log: true, unit: "%", told: 100, rows: "index_percent > 0", of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.IndexPercent) }}
 	}
 	return outcome{unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) { return p.Involved - p.Uninvolved, true }}
 }
 
 // againstBaseline is the index against the uninvolved side at baseline.
 func (s measure) againstBaseline() outcome {
-	return outcome{log: true, unit: "%", told: 100, of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.BaselinePercent) }}
+	return outcome{log: true, unit: "%", told: 100, rows: "baseline_percent > 0", of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.BaselinePercent) }}
 }
 
-// limb is the value of one side.
-func (s measure) limb(of func(p warehouse.SidePair) float64) outcome {
-	return outcome{log: s.ratio, unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) {
-		v := of(p)
-		if s.ratio {
+// involved and uninvolved are the values of the two sides.
+func (s measure) involved() outcome {
+	return s.limb("involved", func(p warehouse.SidePair) float64 { return p.Involved })
+}
+
+func (s measure) uninvolved() outcome {
+	return s.limb("uninvolved", func(p warehouse.SidePair) float64 { return p.Uninvolved })
+}
+
+func (s measure) limb(column string, value func(p warehouse.SidePair) float64) outcome {
+	if s.ratio {
+		return outcome{log: true, unit: s.unit, told: 1, rows: column + " > 0", of: func(p warehouse.SidePair) (float64, bool) {
+			v := value(p)
 			return math.Log(v), v > 0
-		}
-		return v, true
-	}}
+		}}
+	}
+	return outcome{unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) { return value(p), true }}
 }
 
 func logPercent(percent *float64) (float64, bool) {

@@ -8,6 +8,7 @@
 package symmetry
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -32,7 +33,7 @@ const methodVersion = "1"
 // Input is what a month's figures are made from. Rows of other periods may be
 // among them; they are left out. Nothing in it is changed.
 type Input struct {
-	Episodes     []warehouse.SymmetryEpisode // each list in order of the key
+	Episodes     []warehouse.SymmetryEpisode // each list in any order
 	Pairs        []warehouse.SidePair
 	Changes      []warehouse.LimbChange
 	Month        time.Time // any day of the month reported
@@ -73,7 +74,7 @@ func Analyse(in Input) (result.Set, error) {
 	if err != nil {
 		return result.Set{}, err
 	}
-	m := &maker{in: in, period: p}
+	m := &maker{in: inOrder(in), period: p}
 	for _, injury := range in.InjuryTypes {
 		for _, measure := range measures() {
 			g := m.group(injury, measure)
@@ -92,6 +93,19 @@ func Analyse(in Input) (result.Set, error) {
 		}
 	}
 	return m.set, nil
+}
+
+// inOrder returns the input with its rows in order of their keys.
+func inOrder(in Input) Input {
+	in.Episodes, in.Pairs, in.Changes = slices.Clone(in.Episodes), slices.Clone(in.Pairs), slices.Clone(in.Changes)
+	slices.SortFunc(in.Episodes, func(a, b warehouse.SymmetryEpisode) int { return cmp.Compare(a.EpisodeKey, b.EpisodeKey) })
+	slices.SortFunc(in.Pairs, func(a, b warehouse.SidePair) int {
+		return cmp.Or(cmp.Compare(a.EpisodeKey, b.EpisodeKey), cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.Day, b.Day))
+	})
+	slices.SortFunc(in.Changes, func(a, b warehouse.LimbChange) int {
+		return cmp.Or(cmp.Compare(a.EpisodeKey, b.EpisodeKey), cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.Day, b.Day))
+	})
+	return in
 }
 
 // period is the span of starts of care that a month's figures look at.

@@ -10,7 +10,6 @@ import (
 	"evenlimb/pipeline/stats"
 	"evenlimb/pipeline/stats/mixed"
 	"evenlimb/pipeline/stats/spline"
-	"evenlimb/pipeline/warehouse"
 )
 
 // level of the intervals.
@@ -63,12 +62,9 @@ func (m *maker) trends(g group) error {
 	m.curve(compared, curve)
 	for _, limb := range []struct {
 		statistic string
-		of        func(p warehouse.SidePair) float64
-	}{
-		{"involved_curve", func(p warehouse.SidePair) float64 { return p.Involved }},
-		{"uninvolved_curve", func(p warehouse.SidePair) float64 { return p.Uninvolved }},
-	} {
-		t, err := m.trend(g, g.measure.limb(limb.of))
+		of        outcome
+	}{{"involved_curve", g.measure.involved()}, {"uninvolved_curve", g.measure.uninvolved()}} {
+		t, err := m.trend(g, limb.of)
 		if err != nil {
 			return err
 		}
@@ -114,6 +110,9 @@ func (m *maker) trend(g group, of outcome) (*trend, error) {
 	_, episodes := all.counts()
 	t.missing = count(*episodes - *t.episodes)
 	t.where = m.pairsWhere(g) + " and severity is not null"
+	if of.rows != "" {
+		t.where += " and " + of.rows
+	}
 	if !found {
 		t.withholds = fmt.Sprintf("Fewer than %d persons were measured within %d weeks of each of two weeks of care, %d apart.", m.in.Rules.SupportPersons, m.in.Rules.SupportWeeks, step)
 		return t, nil

@@ -12,7 +12,7 @@ import (
 // follows a figure finds its rows. They are made of codes that the settings or
 // the code tables hold, of whole numbers and of dates.
 
-// began picks out the rows of episodes of the injury type that began in the period.
+// episodesWhere picks out the rows of episodes of the injury type that began in the period.
 func (m *maker) episodesWhere(g group) string {
 	return "injury_type = " + literal(g.injury) + " and start_date between " + date(m.period.from) + " and " + date(m.period.to)
 }
