@@ -23,7 +23,7 @@ const (
 	// picked out by injury type, site, cohort or stratum, that is a
 	// characteristic, and the rule of PersonsByOutcome holds.
 	PersonsInTotal
-	// EventCount counts adverse events, not persons.
+	// EventCount counts adverse events or sessions, not persons.
 	EventCount
 	// CurvePoint is one week of a curve.
 	CurvePoint
@@ -46,7 +46,7 @@ func (k Kind) String() string {
 	case PersonsInTotal:
 		return "count of persons in total"
 	case EventCount:
-		return "count of events"
+		return "count of events or sessions"
 	case CurvePoint:
 		return "point of a curve"
 	case NumberAtRisk:
@@ -97,6 +97,30 @@ var kinds = map[Statistic]Kind{
 	{"return", "share_hold_N@"}:            Rate,
 	{"return", "share_goal_met_returned@"}: Rate,
 	{"return", "visit_spacing_days"}:       Rate,
+
+	{"safety", "rate_all"}:        Rate,
+	{"safety", "rate_all_midp"}:   Rate,
+	{"safety", "rate_asked"}:      Rate,
+	{"safety", "rate_asked_midp"}: Rate,
+	{"safety", "asked_share"}:     Rate,
+
+	{"safety", "events"}:                        EventCount,
+	{"safety", "events_suspected"}:              EventCount,
+	{"safety", "events_confirmed"}:              EventCount,
+	{"safety", "events_certainty_not_recorded"}: EventCount,
+	{"safety", "sessions_attended"}:             EventCount,
+	{"safety", "sessions_asked"}:                EventCount,
+	{"safety", "seriousness_not_recorded"}:      EventCount,
+	{"safety", "not_linked"}:                    EventCount,
+	{"safety", "potential_events"}:              EventCount,
+	{"safety", "ruled_out_events"}:              EventCount,
+
+	{"safety", "serious_events"}:        AlwaysCounted,
+	{"safety", "open_clocks"}:           AlwaysCounted,
+	{"safety", "clocks_not_computable"}: AlwaysCounted,
+
+	{"safety", "onset_to_aware_median_days"}:    Rate,
+	{"safety", "aware_to_reported_median_days"}: Rate,
 }
 
 // KindOf returns the kind of a statistic, Unknown where the table has none.

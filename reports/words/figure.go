@@ -67,10 +67,14 @@ func Value(f disclosure.Shown) string {
 		return NotShown
 	case f.Value == nil && strings.HasPrefix(f.Reason, notReachedReason):
 		return NotReached
-	case f.Value == nil:
-		return Withheld
 	}
 	e, _ := entryOf(f)
+	if f.Value == nil && f.High != nil && e.form == asRate { // no event was seen
+		return "up to " + Rate(*f.High)
+	}
+	if f.Value == nil {
+		return Withheld
+	}
 	v := *f.Value
 	switch e.form {
 	case asPercent:
@@ -79,6 +83,8 @@ func Value(f disclosure.Shown) string {
 		return Decimal(v, 1) + " weeks"
 	case asDays:
 		return Decimal(v, 0) + " " + Plural(int(math.Round(v)), "day", "days")
+	case asRate:
+		return Rate(v)
 	default:
 		return Count(int(math.Round(v)))
 	}
@@ -96,6 +102,8 @@ func Interval(f disclosure.Shown) string {
 		return Range(f.Low, f.High, percentLimit)
 	case asWeeks:
 		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 1) })
+	case asRate:
+		return Range(f.Low, f.High, Rate)
 	default:
 		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 0) })
 	}

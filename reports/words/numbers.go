@@ -70,6 +70,19 @@ func Range(low, high *float64, round func(float64) string) string {
 	}
 }
 
+// Rate prints a rate per 1,000 sessions: with one decimal from 1 on and with
+// more below, so that a rare event is never printed as 0.
+func Rate(v float64) string {
+	switch {
+	case v >= 0.95:
+		return Decimal(v, 1)
+	case v >= 0.0095:
+		return Decimal(v, 2)
+	default:
+		return Decimal(v, 4)
+	}
+}
+
 // percentLimit is a limit inside a range of percentages, without the sign.
 func percentLimit(share float64) string { return Decimal(100*share, 0) }
 

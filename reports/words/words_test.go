@@ -113,6 +113,9 @@ func TestValuesThatAreNotThere(t *testing.T) {
 	open := figure("median_weeks", result.Withheld, 0)
 	open.Low = &low
 	open.Reason = "Not reached: by the end of follow-up 28 % were back."
+	rate := func(value *float64, high float64) disclosure.Shown {
+		return disclosure.Shown{Figure: result.Figure{ID: "safety.24m/rate_all", Question: "safety", Statistic: "rate_all", Status: result.Final, Value: value, High: &high}}
+	}
 	for _, c := range []struct{ got, want string }{
 		{words.Value(figure("lost", result.Hidden, 10)), "fewer than 10"},
 		{words.Value(figure("lost", result.Hidden, 0)), words.NotShown},
@@ -122,6 +125,10 @@ func TestValuesThatAreNotThere(t *testing.T) {
 		{words.Value(figure("visit_spacing_days", result.Withheld, 0)), words.Withheld},
 		{words.Interval(open), "12.0 or more"},
 		{words.Interval(figure("lost", result.Hidden, 0)), words.None},
+		{words.Value(rate(nil, 0.0922)), "up to 0.09"},
+		{words.WithInterval(rate(nil, 4.61)), "up to 4.6"},
+		{words.WithInterval(rate(&low, 13.04)), "12.0 (up to 13.0)"},
+		{words.Rate(0.004), "0.0040"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)
