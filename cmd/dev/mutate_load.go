@@ -22,6 +22,7 @@ type typedPackage struct {
 	path, name, dir string
 	fset            *token.FileSet
 	files           []*ast.File
+	texts           [][]byte // what files were parsed from
 	info            *types.Info
 }
 
@@ -63,11 +64,16 @@ func loadTyped(ctx context.Context, patterns []string) ([]*typedPackage, error) 
 	for _, l := range named {
 		p := &typedPackage{path: l.ImportPath, name: l.Name, dir: l.Dir, fset: fset, info: &types.Info{Defs: map[*ast.Ident]types.Object{}}}
 		for _, file := range l.GoFiles {
-			syntax, err := parser.ParseFile(fset, filepath.Join(l.Dir, file), nil, 0)
+			path := filepath.Join(l.Dir, file)
+			text, err := os.ReadFile(path)
 			if err != nil {
 				return nil, err
 			}
-			p.files = append(p.files, syntax)
+			syntax, err := parser.ParseFile(fset, path, text, 0)
+			if err != nil {
+				return nil, err
+			}
+			p.files, p.texts = append(p.files, syntax), append(p.texts, text)
 		}
 		config := types.Config{Importer: imports}
 		if _, err := config.Check(l.ImportPath, fset, p.files, p.info); err != nil {

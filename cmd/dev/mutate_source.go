@@ -7,7 +7,6 @@ import (
 	"go/printer"
 	"go/token"
 	"go/types"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -25,14 +24,10 @@ const hidden = "unmutated"
 
 // rewritePackage wraps the exported functions and methods of a package whose
 // names, with the result, contain only.
-func rewritePackage(p *typedPackage, only string) (*rewritten, error) {
+func rewritePackage(p *typedPackage, only string) *rewritten {
 	r := &rewritten{files: map[string][]byte{}}
-	for _, file := range p.files {
-		path := p.fset.Position(file.Package).Filename
-		text, err := os.ReadFile(path)
-		if err != nil {
-			return nil, err
-		}
+	for k, file := range p.files {
+		path, text := p.fset.Position(file.Package).Filename, p.texts[k]
 		var renames []int
 		var wrappers bytes.Buffer
 		for _, decl := range file.Decls {
@@ -95,7 +90,7 @@ func mutantMap[M ~map[K]V, K comparable, V any](m M) M {
 	return out
 }
 `, p.name, mutantVariable, markVariable))
-	return r, nil
+	return r
 }
 
 // wrap writes a function of the same name and type that calls the renamed one.

@@ -68,7 +68,8 @@ func (m *Model) Combine(weights []float64, level float64) (Combination, error) {
 // because other persons came.
 //
 // points holds, for each point of the curve, the design rows of the mix there
-// (at least one row of p values); share weighs the rows of a point and is
+// (at least one row of p values), or the differences of the rows of two cohorts
+// for the curve of their difference; share weighs the rows of a point and is
 // scaled to sum one; nil weighs them alike. The result has an estimate per
 // point, in the unit of the outcome, with pointwise intervals.
 //
