@@ -58,6 +58,7 @@ func Release(in Input) (*Released, error) {
 	if err != nil {
 		return nil, err
 	}
+	equations = append(equations, sameCounts(rows)...)
 	for _, r := range rows {
 		r.decide(limits)
 	}

@@ -270,3 +270,35 @@ func TestHistoryIsCarried(t *testing.T) {
 		t.Errorf("history %+v", got)
 	}
 }
+
+// TestACountHiddenInOneQuestionIsHiddenInAll has two injury types and their sum;
+// one type is small, so that the other is hidden beside it, and stands again
+// under another question.
+func TestACountHiddenInOneQuestionIsHiddenInAll(t *testing.T) {
+	var set result.Set
+	add := func(question, injury, measure string, n int) string {
+		id := result.ID(result.PictureID(question, injury, "", "", "", measure, "24m"), "began", "")
+		set.Figures = append(set.Figures, result.Figure{
+			ID: id, Question: question, InjuryType: injury, Measure: measure, Statistic: "began", Value: number(float64(n)), Persons: whole(n), Status: result.Final,
+		})
+		return id
+	}
+	all := add("return", "", "", 66)
+	for injury, n := range map[string]int{"calf_strain": 60, "biceps_repair": 6} {
+		set.Totals = append(set.Totals, result.Total{Whole: all, Part: add("return", injury, "", n)})
+		add("symmetry", injury, "girth_calf", n)
+		add("symmetry", injury, "strength_plantarflexion", n)
+	}
+	r, err := disclosure.Release(disclosure.Input{Figures: set, Audience: disclosure.Circulating, Floors: floors})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f, _ := r.Lookup(all); f.Value == nil {
+		t.Fatal("the sum is hidden, so that this test says nothing about its parts")
+	}
+	for _, f := range r.Figures() {
+		if f.InjuryType != "" && f.Value != nil {
+			t.Errorf("%s is shown as %g", f.ID, *f.Value)
+		}
+	}
+}

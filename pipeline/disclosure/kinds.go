@@ -98,6 +98,28 @@ var kinds = map[Statistic]Kind{
 	{"return", "share_goal_met_returned@"}: Rate,
 	{"return", "visit_spacing_days"}:       Rate,
 
+	{"symmetry", "began"}:             PersonsInTotal,
+	{"symmetry", "pairs"}:             PersonsByOutcome,
+	{"symmetry", "bilateral"}:         PersonsByOutcome,
+	{"symmetry", "no_pair"}:           PersonsByOutcome,
+	{"symmetry", "measured@"}:         PersonsByOutcome,
+	{"symmetry", "returned_already@"}: PersonsByOutcome,
+	{"symmetry", "change_known"}:      PersonsByOutcome,
+	{"symmetry", "improved"}:          PersonsByOutcome,
+	{"symmetry", "no_real_change"}:    PersonsByOutcome,
+	{"symmetry", "worse"}:             PersonsByOutcome,
+
+	{"symmetry", "typical_index@"}:    Rate,
+	{"symmetry", "girth_difference@"}: Rate,
+	{"symmetry", "baseline_index@"}:   Rate,
+	{"symmetry", "plain_mean@"}:       Rate,
+	{"symmetry", "reached_N@"}:        Rate,
+
+	{"symmetry", "index_curve@"}:      CurvePoint,
+	{"symmetry", "girth_curve@"}:      CurvePoint,
+	{"symmetry", "involved_curve@"}:   CurvePoint,
+	{"symmetry", "uninvolved_curve@"}: CurvePoint,
+
 	{"safety", "rate_all"}:        Rate,
 	{"safety", "rate_all_midp"}:   Rate,
 	{"safety", "rate_asked"}:      Rate,

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"time"
 
 	"evenlimb/pipeline/result"
 )
@@ -52,6 +53,29 @@ func balance(rows []*row, totals []result.Total) ([]equation, error) {
 		equations = append(equations, e)
 	}
 	return equations, nil
+}
+
+// sameCounts are the equations between counts of everybody in one group that
+// stand in several pictures, as each question begins with those who began care:
+// hidden in one of them, the number must not be read in another.
+func sameCounts(rows []*row) []equation {
+	type group struct{ statistic, injury, site, cohort, stratum, from, to string }
+	first := map[group]*row{}
+	var equations []equation
+	for _, r := range rows {
+		f := r.figure
+		if r.kind != PersonsInTotal || f.Value == nil {
+			continue
+		}
+		key := group{f.Statistic, f.InjuryType, f.Site, f.Cohort, f.Stratum, f.PeriodFrom.Format(time.DateOnly), f.PeriodTo.Format(time.DateOnly)}
+		switch before := first[key]; {
+		case before == nil:
+			first[key] = r
+		case *before.figure.Value == *f.Value:
+			equations = append(equations, equation{whole: before, parts: []*row{r}})
+		}
+	}
+	return equations
 }
 
 // splitBy names which characteristics pick a part out.

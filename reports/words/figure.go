@@ -85,6 +85,8 @@ func Value(f disclosure.Shown) string {
 		return Decimal(v, 0) + " " + Plural(int(math.Round(v)), "day", "days")
 	case asRate:
 		return Rate(v)
+	case asMeasured:
+		return Measured(v, f.Unit)
 	default:
 		return Count(int(math.Round(v)))
 	}
@@ -104,6 +106,8 @@ func Interval(f disclosure.Shown) string {
 		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 1) })
 	case asRate:
 		return Range(f.Low, f.High, Rate)
+	case asMeasured:
+		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, digitsOf(f.Unit)) })
 	default:
 		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 0) })
 	}

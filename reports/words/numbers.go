@@ -83,6 +83,22 @@ func Rate(v float64) string {
 	}
 }
 
+// digitsOf is how many decimals a unit of measuring is printed with: as many as
+// its instrument can tell.
+func digitsOf(unit string) int {
+	switch unit {
+	case "cm", "kg":
+		return 1
+	default:
+		return 0
+	}
+}
+
+// Measured prints a measured value with its unit: "1.4 cm", "84 %".
+func Measured(v float64, unit string) string {
+	return Decimal(v, digitsOf(unit)) + "\u00a0" + unit
+}
+
 // percentLimit is a limit inside a range of percentages, without the sign.
 func percentLimit(share float64) string { return Decimal(100*share, 0) }
 

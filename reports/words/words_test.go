@@ -129,6 +129,8 @@ func TestValuesThatAreNotThere(t *testing.T) {
 		{words.WithInterval(rate(nil, 4.61)), "up to 4.6"},
 		{words.WithInterval(rate(&low, 13.04)), "12.0 (up to 13.0)"},
 		{words.Rate(0.004), "0.0040"},
+		{words.Measured(84.4, "%"), "84\u00a0%"},
+		{words.Measured(-1.25, "cm"), "−1.3\u00a0cm"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)

@@ -1,0 +1,80 @@
+package words
+
+var symmetryEntries = []Entry{
+	{
+		"symmetry", "began", "Began care", "episodes",
+		"Episodes of care that started in the period: everybody with the injury type, measured or not.", asCount,
+	},
+	{
+		"symmetry", "pairs", "Both sides measured", "episodes",
+		"Episodes with one side involved in which both sides were measured within a week of each other at least once.", asCount,
+	},
+	{
+		"symmetry", "no_pair", "Not measured on both sides", "episodes",
+		"Episodes with one side involved in which the two sides cannot be compared.", asCount,
+	},
+	{
+		"symmetry", "bilateral", "Both sides involved", "episodes",
+		"Episodes with both sides involved. No side can serve as the measure of the other, so they are in no index; their change from baseline counts.", asCount,
+	},
+	{
+		"symmetry", "typical_index@", "Typical index", "%",
+		"The involved side in percent of the other: the geometric mean that a model gives for the week, had everybody stayed in measurement, over the practice's own mix of sites and severity. 100 % says that the sides are equal.", asMeasured,
+	},
+	{
+		"symmetry", "index_curve@", "Curve: typical index", "%",
+		"The same typical index at every second week in which enough people were measured.", asMeasured,
+	},
+	{
+		"symmetry", "girth_difference@", "Difference of girth", "cm",
+		"Girth of the involved side less that of the other: the mean that a model gives for the week, had everybody stayed in measurement. Below zero the involved side is the thinner one.", asMeasured,
+	},
+	{
+		"symmetry", "girth_curve@", "Curve: difference of girth", "cm",
+		"The same difference at every second week in which enough people were measured.", asMeasured,
+	},
+	{
+		"symmetry", "involved_curve@", "Curve: involved side", "unit of the measure",
+		"The typical value of the involved side itself, by the same kind of model.", asMeasured,
+	},
+	{
+		"symmetry", "uninvolved_curve@", "Curve: other side", "unit of the measure",
+		"The typical value of the other side itself. Where it falls, the index flatters.", asMeasured,
+	},
+	{
+		"symmetry", "baseline_index@", "Typical index against the baseline", "%",
+		"The involved side now in percent of the other side at baseline. It stays below the plain index where the other side has weakened meanwhile.", asMeasured,
+	},
+	{
+		"symmetry", "plain_mean@", "Plain mean of those measured", "index or difference",
+		"The mean of those who were measured near the week, without a model; of an index the geometric mean. It is about whoever was still measured.", asMeasured,
+	},
+	{
+		"symmetry", "measured@", "Measured", "people",
+		"People with both sides measured within the weeks around the one named.", asCount,
+	},
+	{
+		"symmetry", "returned_already@", "Back at their target already", "people",
+		"People whose return was recorded by the end of the week. Many of them are measured no more.", asCount,
+	},
+	{
+		"symmetry", "reached_N@", "Came to N % and held it", "share",
+		"The share whose index had come to N % and held at the next visit. When it came is known only between two visits; a last visit counts, provisionally.", asPercent,
+	},
+	{
+		"symmetry", "change_known", "Change known", "episodes",
+		"Episodes measured at baseline and near the week of the comparison, with a known error of measuring.", asCount,
+	},
+	{
+		"symmetry", "improved", "Improved", "episodes",
+		"The involved side changed for the better by more than the error of measuring twice (95 %).", asCount,
+	},
+	{
+		"symmetry", "no_real_change", "No change beyond measuring error", "episodes",
+		"The change is within what measuring twice gives by itself.", asCount,
+	},
+	{
+		"symmetry", "worse", "Worse", "episodes",
+		"The involved side changed for the worse by more than the error of measuring twice (95 %).", asCount,
+	},
+}
