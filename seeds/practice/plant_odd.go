@@ -182,7 +182,7 @@ func (s *sower) sentAgain(k int) {
 		i--
 	}
 	before := &s.m.posts[k-1][i].sheets[sessionsTable]
-	if len(before.lines) == 0 {
+	if len(before.lines) < 2 { // turned round, one line is the same bytes again
 		return
 	}
 	date := s.m.nights[k-1].time().Format(time.DateOnly)

@@ -63,7 +63,7 @@ func prefixed(prefix, text string) string {
 // Find returns the value of that name.
 func (t *Truth) Find(name string) (Value, bool) {
 	for _, v := range t.Values {
-		if v.Name() == name {
+		if strings.HasPrefix(name, v.Question) && strings.HasSuffix(name, v.X) && v.Name() == name {
 			return v, true
 		}
 	}

@@ -8,6 +8,9 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"evenlimb/pipeline/result"
 	"evenlimb/seeds/practice"
 )
@@ -18,9 +21,6 @@ const Limit = 4
 // leastEpisodes is the number at risk at the start from which a type's curve is
 // compared.
 const leastEpisodes = 100
-
-// leastReturns is the number of returns expected from which a point is compared.
-const leastReturns = 5
 
 // curveWeeks are the weeks at which curves are compared.
 var curveWeeks = []int{6, 12, 26}
@@ -39,8 +39,25 @@ type Point struct {
 // Off is how many standard errors the estimate lies from its truth.
 func (p Point) Off() float64 { return (p.Value - p.Truth) / p.StdError }
 
-// Agrees says whether that is within Limit.
-func (p Point) Agrees() bool { return math.Abs(p.Off()) <= Limit }
+// Agrees says whether that is within Limit. Where fewer than 5 people are
+// expected to have returned, or not to have, one of them can lie further off:
+// then the estimate agrees when the exact binomial probability of one as far
+// out, or further, is not below that of Limit.
+func (p Point) Agrees() bool {
+	if math.Abs(p.Off()) <= Limit {
+		return true
+	}
+	n := p.Truth * (1 - p.Truth) / (p.StdError * p.StdError) // people who would give this error
+	share, truth := p.Value, p.Truth
+	if share < truth {
+		share, truth = 1-share, 1-truth
+	}
+	if n*truth >= 5 || share >= 1 {
+		return false
+	}
+	tail := mathext.RegIncBeta(n*share, n*(1-share)+1, truth)
+	return tail >= distuv.UnitNormal.Survival(Limit)
+}
 
 // String says it in a line.
 func (p Point) String() string {
@@ -53,8 +70,8 @@ func (p Point) String() string {
 // and Valsecchi 1995, section 10.2) with the true weekly hazards and the
 // observed numbers at risk, so that a wrong estimate cannot widen its own
 // margin. A week before which nobody is left at risk is not compared: nothing
-// was watched there; nor one by which fewer than 5 returns are expected, where a
-// count of standard errors means little. When there is nothing to compare it fails with ErrTooSmall.
+// was watched there; nor one by which nobody ever returns. When there is nothing
+// to compare it fails with ErrTooSmall.
 func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, error) {
 	curves := map[string]map[string]float64{} // by type, then statistic@week
 	pictures := map[string]string{}
@@ -85,7 +102,7 @@ func CompareCurves(truth *practice.Truth, figures []result.Figure) ([]Point, err
 			if !ok {
 				continue
 			}
-			if curves[injury]["at_risk@w0"]*known[week].returned < leastReturns {
+			if known[week].returned == 0 {
 				continue
 			}
 			if left, ok := curves[injury][at("at_risk", week-1)]; ok && left == 0 {

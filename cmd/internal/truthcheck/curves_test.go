@@ -76,6 +76,21 @@ func TestACurveAgreesWithinFourStandardErrors(t *testing.T) {
 	}
 }
 
+// One return among 140 where 0.06 are expected lies over 4 standard errors off
+// and happens in one practice of twenty; four do not.
+func TestFewExpectedReturnsAreJudgedExactly(t *testing.T) {
+	const truth, n = 0.0004, 140
+	for count, want := range map[float64]bool{0: true, 1: true, 2: true, 4: false} {
+		p := Point{Value: count / n, Truth: truth, StdError: math.Sqrt(truth * (1 - truth) / n)}
+		if p.Agrees() != want {
+			t.Errorf("%v of %v returned: agrees %t, wanted %t", count, n, p.Agrees(), want)
+		}
+	}
+	if p := (Point{Value: 1, Truth: 0.5, StdError: 0.05}); p.Agrees() {
+		t.Errorf("%s: agrees", p)
+	}
+}
+
 func TestNothingToCompareIsAnError(t *testing.T) {
 	for name, figures := range map[string][]result.Figure{"no figure": nil, "too few episodes": curve(90, 0)} {
 		if _, err := CompareCurves(known(), figures); err == nil || !strings.Contains(err.Error(), "larger") {
