@@ -105,8 +105,9 @@ func testMutants(ctx context.Context, p *typedPackage, r *rewritten, stdout io.W
 		return 0, fmt.Errorf("the tests fail without any mutant, make them pass first:\n%s", output)
 	}
 	limit := 10*time.Since(start) + 10*time.Second
-	left := 0
+	left, hung := 0, 0
 	for k, m := range r.mutants {
+		began := time.Now()
 		killed, _, err := runMutant(ctx, p.dir, binary, k+1, mark, limit)
 		if err != nil {
 			return 0, err
@@ -116,12 +117,16 @@ func testMutants(ctx context.Context, p *typedPackage, r *rewritten, stdout io.W
 				return 0, err
 			}
 		}
+		if killed && time.Since(began) > limit {
+			hung++
+			fmt.Fprintf(stdout, "hung      %s.%s\n", p.name, m)
+		}
 		if !killed {
 			left++
 			fmt.Fprintf(stdout, "survived  %s.%s\n", p.name, m)
 		}
 	}
-	fmt.Fprintf(stdout, "%-40s %d results, %d unnoticed\n", p.path, len(r.mutants), left)
+	fmt.Fprintf(stdout, "%-40s %d results, %d unnoticed, %d known by hanging\n", p.path, len(r.mutants), left, hung)
 	return left, nil
 }
 

@@ -60,14 +60,17 @@ func rewritePackage(p *typedPackage, only string) *rewritten {
 import (
 	"os"
 	"strconv"
+	"sync"
 )
+
+var mutantMarkFile = os.Getenv(%q)
 
 var mutantOn = func() int { n, _ := strconv.Atoi(os.Getenv(%q)); return n }()
 
 // mutantNumber is one per cent off, and leaves a mark that it was. Zero stays
 // zero, unless the tests are run again because no other value was seen.
 func mutantNumber[F ~float32 | ~float64](x F) F {
-	mark := os.Getenv(%q)
+	mark := mutantMarkFile
 	if x == 0 {
 		if mark == "" {
 			return 0.01
@@ -75,10 +78,12 @@ func mutantNumber[F ~float32 | ~float64](x F) F {
 		return 0
 	}
 	if mark != "" {
-		_ = os.WriteFile(mark, nil, 0o600)
+		mutantMark.Do(func() { _ = os.WriteFile(mark, nil, 0o600) })
 	}
 	return x * 1.01
 }
+
+var mutantMark sync.Once
 
 func mutantSlice[S ~[]E, E any](s S) S { return append(S(nil), s...) }
 
@@ -89,7 +94,7 @@ func mutantMap[M ~map[K]V, K comparable, V any](m M) M {
 	}
 	return out
 }
-`, p.name, mutantVariable, markVariable))
+`, p.name, markVariable, mutantVariable))
 	return r
 }
 

@@ -63,7 +63,7 @@ func TestOf(t *testing.T) {
 	want := []string{
 		"survived  mean.Of, result 1: Spread",
 		"survived  mean.Result.Never",
-		"example/mean                             4 results, 2 unnoticed",
+		"example/mean                             4 results, 2 unnoticed, 0 known by hanging",
 	}
 	if got := strings.TrimSpace(out.String()); got != strings.Join(want, "\n") {
 		t.Errorf("printed\n%s\nwant\n%s", got, strings.Join(want, "\n"))
