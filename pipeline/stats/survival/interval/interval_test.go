@@ -322,3 +322,32 @@ func TestIntervalRefusals(t *testing.T) {
 		t.Errorf("NaN covariate: %v", err)
 	}
 }
+
+// Small random data with exact, overlapping, nested and open intervals, many of
+// them tied: the maximum is reached every time.
+func TestTurnbullIsOptimalOnAnyMixture(t *testing.T) {
+	for seed := range uint64(100) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		var d Data
+		for range 3 + r.IntN(60) {
+			low := float64(r.IntN(12))
+			high := low + 1 + float64(r.IntN(8))
+			switch r.IntN(4) {
+			case 0:
+				high = low
+			case 1:
+				high = inf
+			}
+			d.Lower, d.Upper = append(d.Lower, low), append(d.Upper, high)
+			d.Weight = append(d.Weight, 0.5+r.Float64())
+		}
+		if d.seen() == 0 {
+			continue
+		}
+		c, err := Turnbull(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkOptimal(t, "mixture", d, c)
+	}
+}

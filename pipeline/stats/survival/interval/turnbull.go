@@ -27,7 +27,7 @@ type Curve struct {
 // bounds the search.
 const (
 	optimal   = 1e-9
-	mostSteps = 100_000
+	mostSteps = 10_000
 )
 
 // Turnbull estimates the share of persons who had the event by each time when
@@ -38,7 +38,7 @@ const (
 //
 // Errors: stats.ErrEmpty, ErrLength, ErrNotFinite, ErrRange, and ErrNoEvents
 // when no event was seen. The warning "not-optimal" says that the largest
-// gradient is still above 1 + 1e-9 after 100,000 steps; the log-likelihood is
+// gradient is still above 1 + 1e-9 after 10,000 steps; the log-likelihood is
 // then short of its maximum by at most rows x (Gradient - 1).
 //
 // Method: nonparametric maximum likelihood on the innermost intervals (Turnbull,
@@ -46,7 +46,7 @@ const (
 // iterative convex minorant (Wellner & Zhan, J Am Stat Assoc 1997;92:945). It is
 // judged by its optimality conditions; survival::survfit stops earlier.
 //
-// Cost: a sort, then a step linear in the rows; tens to thousands of steps.
+// Cost: a sort, then a step linear in the rows; tens of steps as a rule.
 func Turnbull(in Data) (*Curve, error) {
 	if err := in.check(); err != nil {
 		return nil, fmt.Errorf("Turnbull curve: %w", err)
