@@ -123,6 +123,17 @@ var sections = []section{
 		},
 	},
 	{
+		name: "dose", table: "dose_rules",
+		about: "How the work before the landmark is counted and set against the return.",
+		keys: []key{
+			{name: "recorded_percent", kind: integer, def: 80, low: 50, high: 100, about: "Bouts, in percent, that must record an ingredient of the dose; the others are then filled in from them.", field: in(func(p *Practice) any { return &p.Dose.RecordedPercent })},
+			{name: "horizon_week", kind: integer, def: 26, low: 1, high: 104, about: "Week of care by which the share returned is set against the dose.", field: in(func(p *Practice) any { return &p.Dose.HorizonWeek })},
+			{name: "least_persons", kind: integer, def: 20, low: 10, high: 1000, about: "Persons with some work with the cuff below whom doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.LeastPersons })},
+			{name: "least_returns", kind: integer, def: 5, low: 1, high: 1000, about: "Returns among them below which doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.LeastReturns })},
+			{name: "gone_percent", kind: integer, def: 50, low: 0, high: 100, about: "Persons returned before the landmark, in percent, above whom doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.GonePercent })},
+		},
+	},
+	{
 		name: "safety", table: "safety_rules",
 		about: "How adverse events are counted.",
 		keys: []key{

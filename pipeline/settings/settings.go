@@ -26,6 +26,7 @@ type Practice struct {
 
 	Return      Return
 	Symmetry    Symmetry
+	Dose        Dose
 	Safety      Safety
 	Report      Report
 	SmallCounts SmallCounts
@@ -84,6 +85,16 @@ type Symmetry struct {
 	ThresholdPercent   int
 	ThresholdWeeks     []int
 	ChangeWeek         int
+}
+
+// Dose are the rules of the question how the work before the landmark goes with
+// the return.
+type Dose struct {
+	RecordedPercent int
+	HorizonWeek     int
+	LeastPersons    int
+	LeastReturns    int
+	GonePercent     int
 }
 
 // Safety are the rules of the question which adverse events there were.

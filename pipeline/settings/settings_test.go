@@ -30,6 +30,7 @@ func TestDefaults(t *testing.T) {
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
 		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
+		Dose:        Dose{80, 26, 20, 5, 50},
 		Safety:      Safety{20},
 		Report:      Report{21, 14},
 		SmallCounts: SmallCounts{10, 20, 5, 20, "normal"},
@@ -66,6 +67,11 @@ symmetry.horizon_weeks = [4, 10]
 symmetry.threshold_percent = 85
 symmetry.threshold_weeks = [10, 20]
 symmetry.change_week = 10
+dose.recorded_percent = 70
+dose.horizon_week = 12
+dose.least_persons = 30
+dose.least_returns = 8
+dose.gone_percent = 60
 safety.widen_above_percent = 35
 [[sites]]
 code = "n"
@@ -110,6 +116,7 @@ memory_mb = 2048
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
 		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
+		Dose:        Dose{70, 12, 30, 8, 60},
 		Safety:      Safety{35},
 		Report:      Report{5, 6},
 		SmallCounts: SmallCounts{12, 30, 6, 25, "strict"},
@@ -267,7 +274,7 @@ func TestTables(t *testing.T) {
 			}
 		}
 	}
-	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "safety_rules", "report", "small_counts", "injury_types"}
+	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "dose_rules", "safety_rules", "report", "small_counts", "injury_types"}
 	if !reflect.DeepEqual(names, want) {
 		t.Errorf("tables %v, want %v", names, want)
 	}
