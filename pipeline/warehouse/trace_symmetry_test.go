@@ -99,7 +99,7 @@ func TestSymmetryFiguresStandOnTheirRows(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		again, err := symmetry.Analyse(in)
+		again, err := symmetry.Analyse(ctx, in)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,6 +9,7 @@ import (
 
 	"evenlimb/cmd/internal/program"
 	"evenlimb/pipeline/analysis/returning"
+	"evenlimb/pipeline/analysis/symmetry"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
@@ -33,7 +34,23 @@ func (a *AsOf) Month(ctx context.Context, first time.Time) (result.Set, error) {
 	for _, s := range a.Practice.Sites {
 		in.Sites = append(in.Sites, s.Code)
 	}
-	return returning.Analyse(in)
+	set, err := returning.Analyse(in)
+	if err != nil {
+		return result.Set{}, err
+	}
+	for _, question := range questions {
+		figures, err := question(ctx, a.Warehouse, a.Practice, first, a.Batch.Number)
+		if err != nil {
+			return result.Set{}, err
+		}
+		set.Append(figures)
+	}
+	return set, nil
+}
+
+// questions are the analyses of a month that read their own tables.
+var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error){
+	symmetry.Month,
 }
 
 // Context gathers what a month's report says around its figures.

@@ -31,8 +31,9 @@ type reach struct {
 // next visit. When it came is known only between two visits: after the last one
 // below and by the first one that holds. A visit that is the last counts,
 // provisionally; whoever was there at the first visit came before it.
-func (m *maker) reached(g group) error {
-	if !g.measure.ratio {
+func (m *maker) reached(ctx context.Context, g group) error {
+	weeks := m.in.Rules.ThresholdWeeks
+	if !g.measure.ratio || len(weeks) == 0 {
 		return nil
 	}
 	var list []reach
@@ -46,8 +47,7 @@ func (m *maker) reached(g group) error {
 		}
 		i = next
 	}
-	weeks := m.in.Rules.ThresholdWeeks
-	shares, err := sharesBy(list, weeks, seedOf(g.picture))
+	shares, err := sharesBy(ctx, list, weeks, seedOf(g.picture))
 	var withholds string
 	switch {
 	case errors.Is(err, stats.ErrTooFew), errors.Is(err, stats.ErrEmpty):
@@ -136,7 +136,7 @@ func (m *maker) seenBy(list []reach, week int) (persons, came int, provisional b
 
 // sharesBy estimates the share that had come by the end of each week, with
 // intervals by drawing persons.
-func sharesBy(list []reach, weeks []int, seed uint64) ([]stats.Estimate, error) {
+func sharesBy(ctx context.Context, list []reach, weeks []int, seed uint64) ([]stats.Estimate, error) {
 	var order []int
 	of := map[int][]reach{}
 	for _, r := range list {
@@ -145,7 +145,7 @@ func sharesBy(list []reach, weeks []int, seed uint64) ([]stats.Estimate, error) 
 		}
 		of[r.person] = append(of[r.person], r)
 	}
-	draws, err := resample.Bootstrap(context.Background(), len(order), func(draw []int) ([]float64, error) {
+	draws, err := resample.Bootstrap(ctx, len(order), func(draw []int) ([]float64, error) {
 		var data interval.Data
 		for _, i := range draw {
 			for _, r := range of[order[i]] {

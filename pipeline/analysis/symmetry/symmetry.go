@@ -60,7 +60,7 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 	if in.Changes, err = wh.LimbChanges(ctx, ""); err != nil {
 		return result.Set{}, err
 	}
-	return Analyse(in)
+	return Analyse(ctx, in)
 }
 
 // Analyse returns the figures of the month: a picture for every injury type and
@@ -69,7 +69,8 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 // The period is the month and the WindowMonths-1 before it; nobody is watched
 // past its last day. Indices are in percent, girth in centimetres, shares
 // between 0 and 1. A figure whose method refuses is withheld with a sentence.
-func Analyse(in Input) (result.Set, error) {
+// The numbers do not depend on the number of cores.
+func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	p, err := newPeriod(in)
 	if err != nil {
 		return result.Set{}, err
@@ -86,7 +87,7 @@ func Analyse(in Input) (result.Set, error) {
 			if err := m.trends(g); err != nil {
 				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
 			}
-			if err := m.reached(g); err != nil {
+			if err := m.reached(ctx, g); err != nil {
 				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
 			}
 			m.changes(g)

@@ -329,6 +329,9 @@ func (m *maker) estimate(t *trend, f *result.Figure, week int) {
 	}
 	f.Value, f.Low, f.High, f.StdError, f.Level = number(value), number(low), number(high), number(se), level
 	f.Method = e.Method
+	if t.model.AboveN > 0 {
+		f.Method += ", persons and episodes"
+	}
 	if t.outcome.log {
 		f.Method += ", of logarithms"
 	}
