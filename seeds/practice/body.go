@@ -124,12 +124,14 @@ type test struct {
 }
 
 // planTests lays the tests on the attended visits nearest to plan, and on days
-// of their own where a return has ended the visits. A test after the end of
-// care by a return moves that end.
+// of their own where a return has ended the visits: people stay away from these
+// at the rate at which others are lost. A test after the end of care by a return
+// moves that end.
 func (w *world) planTests(rng *rand.Rand, e *episode, c *course) []test {
 	var tests []test
 	done := 0 // visits looked at
-	until := int(w.siteEnds[e.person.site] - e.start)
+	lastVisit := c.lastVisit()
+	until := min(int(w.siteEnds[e.person.site]-e.start), lastVisit+int(rng.ExpFloat64()*7/lostPerWeek))
 	for _, week := range plannedTests {
 		planned := 7 * week
 		made := chance(rng, 0.9)
@@ -150,17 +152,25 @@ func (w *world) planTests(rng *rand.Rand, e *episode, c *course) []test {
 				tests = append(tests, test{c.visits[done].day, true})
 			}
 			done++
-		case c.finish == goalMet && c.returnedBy(e) && week <= testsAfterReturn && made:
+		case c.finish == goalMet && c.returnedBy(e) && !c.left && week <= testsAfterReturn && made:
 			on := int((e.start + day(planned+jitter)).workday() - e.start)
-			if on > c.last && on <= until {
+			if on > lastVisit && on <= until {
 				tests = append(tests, test{on, false})
-				if on > c.finishOn {
-					c.finishOn, c.told, c.last = on, on, on
-				}
+				c.last = max(c.last, on)
+				c.finishOn, c.told = max(c.finishOn, on), max(c.told, on)
 			}
 		}
 	}
 	return tests
+}
+
+func (c *course) lastVisit() int {
+	for i := len(c.visits) - 1; i > 0; i-- {
+		if c.visits[i].attended {
+			return c.visits[i].day
+		}
+	}
+	return 0
 }
 
 func (c *course) returnedBy(e *episode) bool {

@@ -72,6 +72,7 @@ type course struct {
 	finishOn int    // end_date
 	told     int    // day on which the end became known
 	last     int    // last contact
+	left     bool   // lost while a return was followed up
 }
 
 // run draws the course of an episode up to a day from its start.
@@ -81,6 +82,7 @@ type run struct {
 	until int     // last day watched, from start
 	kept  bool    // nobody is lost: the course at whose law the estimates aim
 	force float64 // above 0: the sets per week of the window in a counterfactual
+	ends  bool    // whether competing ends come
 
 	visits, recovery, work *rand.Rand
 	c                      course
@@ -153,7 +155,10 @@ func (r *run) drawEnd() {
 			first, r.cause = at, causes[i]
 		}
 	}
-	r.endDay = 1 + int(math.Min(first, 1e6))
+	r.endDay = 1 + int(math.Min(first, forever))
+	if !r.ends {
+		r.endDay = forever
+	}
 }
 
 func (r *run) comes() (attended bool, cancelledBy string) {
@@ -330,6 +335,7 @@ func (r *run) followUp(returned int, gone bool) (lost, over bool) {
 		}
 	}
 	r.end(goalMet, final, final)
+	r.c.left = gone
 	return gone, true
 }
 

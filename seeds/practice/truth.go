@@ -205,7 +205,7 @@ type life struct {
 	end      int // day of the competing end; -1 for none
 	cause    int // index of causes
 	dose     dose
-	sets     float64    // per week, as the body has it
+	sets     float64    // per week, had no end come within the window
 	shift    [2]float64 // of the log ratio and of girth: by severity and site
 }
 
@@ -217,12 +217,17 @@ func (w *world) lives(kind, n int) []life {
 	all := make([]life, n)
 	const chunk = 512
 	w.inParallel((n+chunk-1)/chunk, func(c int) {
-		r := run{w: w, until: forever, kept: true}
+		r := run{w: w, until: forever, kept: true, ends: true}
 		for i := c * chunk; i < min(n, (c+1)*chunk); i++ {
 			number := kind<<40 + i
 			e := w.drawEpisode(number, drawPerson(&w.scenario, number), kind)
 			r.e = &e
 			all[i] = keepLife(&e, r.course())
+			if all[i].end >= 0 && all[i].end < e.injury.landmark {
+				r.ends = false // the dose there would have been, had the person stayed
+				all[i].sets = e.setsPerWeek(r.course().dose)
+				r.ends = true
+			}
 		}
 	})
 	return all

@@ -189,7 +189,7 @@ func (w *world) responses(kind int, at []life) []response {
 	counts := make([][]count, chunks)
 	w.inParallel(chunks, func(c int) {
 		counts[c] = make([]count, len(grid))
-		r := run{w: w, until: forever, kept: true}
+		r := run{w: w, until: forever, kept: true, ends: true}
 		for i := c * chunk; i < min(len(at), (c+1)*chunk); i++ {
 			number := at[i].number
 			e := w.drawEpisode(number, drawPerson(&w.scenario, number), kind)

@@ -81,7 +81,7 @@ func (w *world) life(number int) []*story {
 // watch runs the course of an episode to the last day of its site.
 func (w *world) watch(e episode) *story {
 	st := &story{episode: e}
-	r := run{w: w, e: &st.episode, until: int(w.siteEnds[e.person.site] - e.start)}
+	r := run{w: w, e: &st.episode, until: int(w.siteEnds[e.person.site] - e.start), ends: true}
 	st.course = *r.course()
 	return st
 }
