@@ -17,7 +17,7 @@ import (
 func main() {
 	syscall.Umask(0o077) // what a practice folder holds is for its owner alone
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr, time.Now)
 	stop()
 	os.Exit(code)
 }
@@ -33,7 +33,7 @@ func commands() []command {
 
 // run is the whole program: it finds the command, reads its flags, runs it and
 // says how it ended, in a sentence and as an exit code.
-func run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writer) int {
+func run(ctx context.Context, args []string, stdout, stderr io.Writer, now func() time.Time) int {
 	if len(args) == 0 || args[0] == "help" || args[0] == "-h" || args[0] == "--help" {
 		if len(args) > 1 {
 			args = []string{args[1], "--help"}
@@ -46,7 +46,7 @@ func run(ctx context.Context, args []string, _ io.Reader, stdout, stderr io.Writ
 		if c.name != args[0] {
 			continue
 		}
-		call := &call{now: time.Now, stdout: stdout, stderr: stderr}
+		call := &call{now: now, stdout: stdout, stderr: stderr}
 		if err := call.parse(c, args[1:]); err != nil {
 			return int(call.fail(c, err))
 		}
