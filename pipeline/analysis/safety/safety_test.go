@@ -244,3 +244,38 @@ func TestLimitsOfTheMedian(t *testing.T) {
 		t.Errorf("five values have limits: %+v", d)
 	}
 }
+
+// What is in no rate, and what is in one though little is known of it.
+func TestOnlyWhatCountsIsInARate(t *testing.T) {
+	in := input(10)
+	in.attend(1, 4, 4)
+	in.happen(1, func(e *warehouse.SafetyEvent) { linked(e, midDay, true); e.Potential, e.Counts = true, false })
+	in.happen(1, func(e *warehouse.SafetyEvent) { e.Potential, e.RuledOut, e.Counts = true, true, false })
+	in.happen(3, func(*warehouse.SafetyEvent) {}) // of somebody without a session
+	f := figures(t, in)
+	if all, asked := f["safety.24m/rate_all"], f["safety.24m/rate_asked"]; *all.Events != 1 || *all.Exposure != 4 || *asked.Events != 0 {
+		t.Errorf("events %d and %d, want 1 and 0", *all.Events, *asked.Events)
+	}
+	near(t, "potential", f["safety.24m/potential_events"].Value, 1)
+	near(t, "ruled out", f["safety.24m/ruled_out_events"].Value, 1)
+}
+
+// An event known or reported after the month has no delay yet; a closed clock
+// of another period is no matter of this one.
+func TestDelaysEndByTheMonth(t *testing.T) {
+	in := input(10)
+	in.attend(1, 1, 1)
+	in.happen(1, func(e *warehouse.SafetyEvent) { e.OnsetDate = lastDay; dated(e, 0, 0) })
+	in.happen(1, func(e *warehouse.SafetyEvent) { e.OnsetDate = lastDay; dated(e, 1, 1) })
+	in.happen(1, func(e *warehouse.SafetyEvent) {
+		e.OnsetDate, e.Serious, e.ReportedDate = firstDay.AddDate(0, 0, -1), yes(true), on(firstDay)
+	})
+	f := figures(t, in)
+	for _, id := range []string{"safety.24m/onset_to_aware_median_days", "safety.24m/aware_to_reported_median_days"} {
+		near(t, id, f[id].Value, 0)
+		if *f[id].Events != 1 || *f[id].Missing != 1 {
+			t.Errorf("%s rests on %d events and misses %d, want 1 and 1", id, *f[id].Events, *f[id].Missing)
+		}
+	}
+	near(t, "not computable", f["safety.24m/clocks_not_computable"].Value, 0)
+}
