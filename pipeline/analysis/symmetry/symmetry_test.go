@@ -161,7 +161,7 @@ func TestNineAreTooFew(t *testing.T) {
 	in, _, _ := ten(9)
 	f := figures(t, in)
 	for _, id := range []string{plant + "typical_index@w2", plant + "index_curve@w0", plant + "baseline_index@w2", calf + "girth_difference@w2", calf + "involved_curve@w0"} {
-		if g := f[id]; !strings.HasPrefix(g.Reason, "Fewer than 10 persons were measured within 2 weeks of each of two weeks") {
+		if g := f[id]; g.Reason != "Too few for a course: 10 persons must be measured within 2 weeks of each week of it." {
 			t.Errorf("%s: %v, %q", id, show(g.Value), g.Reason)
 		}
 	}

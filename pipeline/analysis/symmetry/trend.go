@@ -114,7 +114,7 @@ func (m *maker) trend(g group, of outcome) (*trend, error) {
 		t.where += " and " + of.rows
 	}
 	if !found {
-		t.withholds = fmt.Sprintf("Fewer than %d persons were measured within %d weeks of each of two weeks of care, %d apart.", m.in.Rules.SupportPersons, m.in.Rules.SupportWeeks, step)
+		t.withholds = fmt.Sprintf("Too few for a course: %d persons must be measured within %d weeks of each week of it.", m.in.Rules.SupportPersons, m.in.Rules.SupportWeeks)
 		return t, nil
 	}
 	t.where += fmt.Sprintf(" and day <= %d", until)
