@@ -1,0 +1,182 @@
+// Package dose answers one question: how does the work done with the cuff
+// inflated in the first weeks of care go with the return to activity after them.
+//
+// It works on the rows of published.dose_episodes and on nothing else, cuts
+// them at the end of the month asked for, and returns figures, each with the
+// rows it rests on. It describes; what a clinician makes of it is not its
+// business.
+package dose
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"evenlimb/pipeline/analysis/returning"
+	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
+)
+
+// EpisodesTable is the table that the predicates of the figures are about.
+const EpisodesTable = "published.dose_episodes"
+
+// methodVersion changes when a figure of the same rows would change.
+const methodVersion = "1"
+
+// replicates is how often persons are drawn for an interval.
+const replicates = 2000
+
+// level is the confidence level of every interval.
+const level = 0.95
+
+// Input is what a month's figures are made from. Rows of other periods may be
+// among them; they are left out. Nothing in it is changed.
+type Input struct {
+	Episodes     []warehouse.DoseEpisode // in any order
+	Month        time.Time               // any day of the month reported
+	WindowMonths int                     // months of starts of care, to the month's end
+	Rules        settings.Dose
+	InjuryTypes  []string // codes, in the order in which figures are wanted
+	Batch        int
+	Replicates   int // draws of persons for an interval; 0 for 2,000
+}
+
+// Month reads the published table and returns the figures of the month that
+// first lies in.
+func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
+	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Dose, Batch: batch}
+	for _, t := range practice.InjuryTypes {
+		in.InjuryTypes = append(in.InjuryTypes, t.Code)
+	}
+	var err error
+	if in.Episodes, err = wh.DoseEpisodes(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	return Analyse(ctx, in)
+}
+
+// Analyse returns the figures of the month: for every injury type that began
+// in the period the flow to the landmark, how much work was done, and the share
+// returned by the horizon in each third of dose with the contrast of the upper
+// less the lower, raw and standardised over severity.
+//
+// The period is the month and the WindowMonths-1 before it; nobody is watched
+// past its last day. Amounts are per week of the window, shares between 0 and 1.
+// A figure whose method refuses is withheld with a sentence. The error says
+// which part of the input cannot be, or is that of ctx.
+func Analyse(ctx context.Context, in Input) (result.Set, error) {
+	if in.Month.IsZero() || in.WindowMonths < 1 {
+		return result.Set{}, fmt.Errorf("dose: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), in.WindowMonths)
+	}
+	if in.Rules.HorizonWeek < 1 {
+		return result.Set{}, fmt.Errorf("dose: horizon of %d weeks; set horizon_week of [dose] to 1 or more", in.Rules.HorizonWeek)
+	}
+	if in.Replicates == 0 {
+		in.Replicates = replicates
+	}
+	in.Episodes = slices.Clone(in.Episodes)
+	slices.SortFunc(in.Episodes, func(a, b warehouse.DoseEpisode) int { return cmp.Compare(a.EpisodeKey, b.EpisodeKey) })
+	m := &maker{in: in, period: newPeriod(in)}
+	for _, injury := range in.InjuryTypes {
+		g := m.group(injury)
+		if len(g.rows) == 0 {
+			continue
+		}
+		m.flow(g)
+		if err := m.amounts(ctx, g); err != nil {
+			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
+		}
+		if err := m.thirds(ctx, g); err != nil {
+			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
+		}
+	}
+	return m.set, nil
+}
+
+// period is the span of starts of care that a month's figures look at.
+type period struct {
+	from  time.Time
+	to    time.Time // last day of the month; nobody is watched past it
+	label string    // such as 24m
+}
+
+func newPeriod(in Input) period {
+	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
+	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}
+}
+
+// row is an episode with what had become of it by the cut.
+type row struct {
+	warehouse.DoseEpisode
+	standing returning.Standing
+}
+
+// gone says that the episode had ended, or its watching, before the landmark,
+// or could not begin: what follows the landmark cannot be asked of it.
+func (r row) gone() bool {
+	return r.standing.State == "at_target" || r.standing.State == "no_usable" || r.standing.Day < r.LandmarkDay
+}
+
+func (r row) analysed() bool { return !r.gone() && r.Sets != nil }
+
+// some says that some work was done with the cuff inflated.
+func (r row) some() bool { return r.analysed() && *r.Sets > 0 }
+
+// perWeek turns an amount of the window into one per week; nil stays nil.
+func (r row) perWeek(amount *float64) *float64 {
+	if amount == nil {
+		return nil
+	}
+	return number(*amount * 7 / float64(r.LandmarkDay))
+}
+
+// group is the rows that one picture is about.
+type group struct {
+	injury  string
+	picture string
+	rows    []row
+	hash    string
+}
+
+func (m *maker) group(injury string) group {
+	g := group{injury: injury, picture: result.PictureID("dose", injury, "", "", "", "", m.period.label)}
+	for _, e := range m.in.Episodes {
+		if e.InjuryType != injury || e.StartDate.Before(m.period.from) || e.StartDate.After(m.period.to) {
+			continue
+		}
+		g.rows = append(g.rows, row{e, returning.Stand(warehouse.ReturnEpisode{
+			StartDate: e.StartDate, FollowDays: e.FollowDays, Unusable: e.Unusable, AtTarget: e.AtTarget,
+			ReturnDay: e.ReturnDay, EndDay: e.EndDay, OutDay: e.OutDay, OutReason: e.OutReason,
+		}, m.period.to)})
+	}
+	g.hash = inputsHash(g.rows)
+	return g
+}
+
+// pick returns the rows that keep holds for.
+func (g group) pick(keep func(r row) bool) []row {
+	var picked []row
+	for _, r := range g.rows {
+		if keep(r) {
+			picked = append(picked, r)
+		}
+	}
+	return picked
+}
+
+// persons counts the distinct persons of rows.
+func persons(rows []row) int {
+	seen := map[int]bool{}
+	for _, r := range rows {
+		seen[r.PersonKey] = true
+	}
+	return len(seen)
+}
+
+func count(n int) *int { return &n }
+
+func number(x float64) *float64 { return &x }
