@@ -136,14 +136,36 @@ func (d *drawer) episode(i int) {
 		func(c cells) { c["stage"] = d.pick(lowerStages...) })
 	d.add("plans", site, cells{"episode_id": id, "plan_from": dayText(start, 0), "sessions_per_week": "2.5"}, func(c cells) { c["sets"] = strconv.Itoa(1 + rng.IntN(4)) })
 	if rng.Float64() < 0.6 {
-		d.add("adverse_events", site, cells{"event_id": id + "-A", "episode_id": id, "session_id": id + "-S00", "onset_date": dayText(start, 3), "kind": "bruising"},
-			func(c cells) { c["grade"] = strconv.Itoa(1 + rng.IntN(4)) })
+		d.add("adverse_events", site, event(i, id, start), func(c cells) { c["grade"] = strconv.Itoa(1 + rng.IntN(4)) })
 	}
+}
+
+// event is an adverse event of an episode: of every certainty and seriousness,
+// linked or not, reported or not, now and then with dates that cannot be.
+func event(i int, episode string, start time.Time) cells {
+	c := cells{
+		"event_id": episode + "-A", "episode_id": episode, "session_id": episode + "-S00", "onset_date": dayText(start, 3),
+		"kind": []string{"bruising", "numbness", "dizziness"}[i%3], "certainty": []string{"confirmed", "suspected", "", "ruled_out", "confirmed"}[i%5],
+		"serious": []string{"false", "true", ""}[(i/3)%3], "aware_date": dayText(start, 3+i%4),
+	}
+	if i%6 == 0 {
+		delete(c, "session_id")
+	}
+	if i%11 == 0 {
+		c["actuality"] = "potential"
+	}
+	if i%13 == 0 {
+		c["aware_date"] = dayText(start, 1)
+	}
+	if i%7 > 1 {
+		c["reported_date"] = dayText(start, 2+i%7)
+	}
+	return c
 }
 
 func (d *drawer) session(site, episode, id string, start time.Time, day int) {
 	rng := d.rng
-	d.add("sessions", site, cells{"session_id": id, "episode_id": episode, "session_date": dayText(start, day), "attendance": d.pick("attended", "attended", "attended", "missed")},
+	d.add("sessions", site, cells{"session_id": id, "episode_id": episode, "session_date": dayText(start, day), "attendance": d.pick("attended", "attended", "attended", "missed"), "symptoms_asked": strconv.FormatBool(day%3 == 0)},
 		func(c cells) { c["pain_before"] = strconv.Itoa(rng.IntN(11)) })
 	d.add("bouts", site, cells{"session_id": id, "bout_no": "1", "exercise": "leg_press", "applied_pressure_mmhg": "90", "occlusion_pressure_mmhg": "180"},
 		func(c cells) { c["reps"] = strconv.Itoa(rng.IntN(80)) })

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"evenlimb/pipeline/export"
 	"evenlimb/pipeline/result"
 	"evenlimb/queries"
 )
@@ -78,39 +79,70 @@ func byTable(sources []result.Source) []result.Source {
 	return joined
 }
 
-// fed are the clean tables whose rows reach a figure of the return question,
-// with what their rows are called at the sender. Of sessions only those
-// attended and of follow-ups only those that reached the person count.
-var fed = []struct{ table, key, only string }{
-	{"episodes", "x.episode_id", ""},
-	{"sessions", "x.session_id", "x.attendance = 'attended'"},
-	{"measurements", "coalesce(x.measurement_id, '')", ""},
-	{"milestones", "coalesce(x.milestone_id, '')", ""},
-	{"followups", "strftime(x.contact_on, '%Y-%m-%d')", "x.reached"},
+// feed is a clean table whose rows reach a figure, with what its rows are
+// called at the sender, which of them count, and the column by which they belong
+// to the published rows.
+type feed struct{ table, key, only, by string }
+
+// ofCare feed the figures of a course of care. Of sessions only those attended
+// and of follow-ups only those that reached the person count.
+var ofCare = []feed{
+	{"episodes", "x.episode_id", "", "episode_key"},
+	{"sessions", "x.session_id", "x.attendance = 'attended'", "episode_key"},
+	{"measurements", "coalesce(x.measurement_id, '')", "", "episode_key"},
+	{"milestones", "coalesce(x.milestone_id, '')", "", "episode_key"},
+	{"followups", "strftime(x.contact_on, '%Y-%m-%d')", "x.reached", "episode_key"},
 }
 
-// SourceLines returns every line that fed the figure: the rows of the episodes
-// behind it, every version of their target among them, in order of episode,
-// table, path and line. A line that fed it in two ways stands once.
+// fed are the feeds of the published tables whose rows are no courses of care.
+var fed = map[string][]feed{
+	"published.safety_sessions": {
+		{"episodes", "x.episode_id", "", "episode_key"},
+		{"sessions", "x.session_id", "", "session_key"},
+	},
+	"published.safety_events": {
+		{"episodes", "x.episode_id", "", "episode_key"},
+		{"sessions", "x.session_id", "", "session_key"},
+		{"adverse_events", "x.event_id", "", "event_key"},
+	},
+}
+
+// lines is the select of every line that fed the published rows of a table.
+func (s SourceTable) lines() string {
+	feeds, other := fed[s.Table]
+	if !other {
+		feeds = ofCare
+	}
+	var parts []string
+	for _, f := range feeds {
+		where := ""
+		if f.only != "" {
+			where = " where " + f.only
+		}
+		place := slices.IndexFunc(export.Tables(), func(t export.Table) bool { return t.Name == f.table })
+		parts = append(parts, fmt.Sprintf("select %d as place, '%s' as table_name, x.episode_key, %s as key, x._file, x._line from clean.%s as x join (select distinct %s from %s where %s) using (%s)%s",
+			place, f.table, f.key, f.table, f.by, s.Table, s.Predicate, f.by, where))
+	}
+	if !other {
+		parts = append(parts, fmt.Sprintf("select 0, 'episodes', x.episode_key, e.episode_id, x._file, x._line from clean.episode_targets as x join clean.episodes as e using (episode_key) join (select distinct episode_key from %s where %s) using (episode_key)",
+			s.Table, s.Predicate))
+	}
+	return strings.Join(parts, " union ")
+}
+
+// SourceLines returns every line that fed the figure: the rows behind it and,
+// of a course of care, every version of its target, in order of episode, table,
+// path and line. A line that fed it in two ways stands once.
 func (w *Warehouse) SourceLines(ctx context.Context, figureID string) ([]SourceLine, error) {
 	tables, err := w.Sources(ctx, figureID)
 	if err != nil {
 		return nil, err
 	}
-	var wanted []string
-	for _, t := range tables {
-		wanted = append(wanted, "select episode_key from "+t.Table+" where "+t.Predicate)
-	}
 	var parts []string
-	for i, f := range fed {
-		where := ""
-		if f.only != "" {
-			where = " where " + f.only
-		}
-		parts = append(parts, fmt.Sprintf("select %d as place, '%s' as table_name, x.episode_key, %s as key, x._file, x._line from clean.%s as x join wanted using (episode_key)%s", i, f.table, f.key, f.table, where))
+	for _, t := range tables {
+		parts = append(parts, t.lines())
 	}
-	parts = append(parts, "select 0, 'episodes', x.episode_key, e.episode_id, x._file, x._line from clean.episode_targets as x join clean.episodes as e using (episode_key) join wanted using (episode_key)")
-	query := "with wanted as (" + strings.Join(wanted, " union ") + "), lines as (" + strings.Join(parts, " union ") + `)
+	query := "with lines as (" + strings.Join(parts, " union ") + `)
 		select l.table_name, l.episode_key, l.key, f.sender, f.path, f.sha256, f.batch, l._line
 		from lines as l join clean.files as f on f.file = l._file
 		order by l.episode_key, l.place, f.batch, f.path, l._line`
