@@ -107,7 +107,7 @@ func (b browser) run(ctx context.Context, page string, flags ...string) ([]byte,
 		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--allow-file-access-from-files", "--user-data-dir=" + profile,
 	}, flags...)
-	cmd := exec.CommandContext(ctx, b.path, append(args, fileURL(page))...) //nolint:gosec // the browser that the developer has installed
+	cmd := exec.CommandContext(ctx, b.path, append(args, fileURL(page))...)
 	var stdout, stderr bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &stdout, &stderr
 	if err := cmd.Run(); err != nil {
@@ -146,7 +146,7 @@ func fileURL(path string) string {
 func command60(ctx context.Context, name string, args ...string) error {
 	ctx, cancel := context.WithTimeout(ctx, time.Minute)
 	defer cancel()
-	out, err := exec.CommandContext(ctx, name, args...).CombinedOutput() //nolint:gosec // programs that the developer has installed
+	out, err := exec.CommandContext(ctx, name, args...).CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("%s: %w: %s", filepath.Base(name), err, bytes.TrimSpace(out))
 	}

@@ -42,7 +42,7 @@ func writeTruth(_ context.Context, args []string, stdout, stderr io.Writer) int 
 	}
 	data, err := truth.Write()
 	if err == nil {
-		err = os.WriteFile(truthFile, data, 0o644) //nolint:gosec // a committed file is for everybody to read
+		err = os.WriteFile(truthFile, data, 0o644)
 	}
 	if err != nil {
 		fmt.Fprintln(stderr, "dev truth:", err)

@@ -77,12 +77,12 @@ func TestAKilledNightIsFinishedByTheNext(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for _, wait := range []time.Duration{150, 600, 1500} {
-		cmd := exec.Command(built, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
+	for _, wait := range []time.Duration{150 * time.Millisecond, 600 * time.Millisecond, 1500 * time.Millisecond} {
+		cmd := exec.CommandContext(t.Context(), built, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.Sleep(wait * time.Millisecond)
+		time.Sleep(wait)
 		_ = cmd.Process.Kill() // it may have ended already
 		_ = cmd.Wait()         // killed, so it says so
 	}

@@ -34,8 +34,8 @@ the truth the practice was drawn from. Nobody in it exists.`,
 	}
 }
 
-// demoHour is when the demo's nights run, on the date of their delivery.
-const demoHour = 2 * time.Hour
+// demoStart is when the demo's nights run, from midnight of their delivery.
+const demoStart = 2 * time.Hour
 
 func runDemo(ctx context.Context, c *call, scenario practice.Scenario) (exit, error) {
 	dir := folder.Dir(c.args[0])
@@ -98,7 +98,7 @@ func liveThrough(ctx context.Context, c *call, bar *progress, dir folder.Dir, p 
 			}
 		}
 		bar.Stage(fmt.Sprintf("Night %d of %d, %s", i+1, len(deliveries), d.ReceivedOn.Format(time.DateOnly)))
-		at := d.ReceivedOn.Add(demoHour)
+		at := d.ReceivedOn.Add(demoStart)
 		night := &call{dir: dir, quiet: true, now: func() time.Time { return at }, stdout: c.stdout, stderr: c.stderr}
 		outcome, n, err := runNight(ctx, night, "nightly", nightStages)
 		if err != nil {

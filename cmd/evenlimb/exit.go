@@ -65,7 +65,7 @@ func exitOf(err error) exit {
 	var usage *usageError
 	var practice *practiceError
 	var problems *settings.Problems
-	var stop *nightly.Stopped
+	var stop *nightly.StoppedError
 	switch {
 	case err == nil:
 		return exitDone

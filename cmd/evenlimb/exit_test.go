@@ -124,7 +124,7 @@ func TestAStoreThatCannotBeRead(t *testing.T) {
 // TestAnInterruptedRun sends a running demo the signal of Ctrl-C.
 func TestAnInterruptedRun(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "demo")
-	cmd := exec.Command(built, "demo", dir, "--quiet") //nolint:gosec // the program under test
+	cmd := exec.CommandContext(t.Context(), built, "demo", dir, "--quiet") //nolint:gosec // the program under test
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
 	if err := cmd.Start(); err != nil {
@@ -152,7 +152,7 @@ func TestExitOfErrors(t *testing.T) {
 	}{
 		{nil, exitDone},
 		{errors.New("anything"), exitFailed},
-		{fmt.Errorf("taking in files: %w", &nightly.Stopped{Reason: "too many rows are gone"}), exitStopped},
+		{fmt.Errorf("taking in files: %w", &nightly.StoppedError{Reason: "too many rows are gone"}), exitStopped},
 		{fmt.Errorf("wrapped: %w", nightly.ErrBusy), exitBusy},
 		{&usageError{"no"}, exitUsage},
 		{&practiceError{errors.New("no")}, exitPractice},

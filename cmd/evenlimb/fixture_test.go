@@ -30,7 +30,7 @@ func testMain(m *testing.M) int {
 	}
 	defer func() { _ = os.RemoveAll(scratch) }() // a leftover in the temporary folder harms nobody
 	built = filepath.Join(scratch, "evenlimb")
-	if out, err := exec.Command("go", "build", "-o", built, ".").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(context.Background(), "go", "build", "-o", built, ".").CombinedOutput(); err != nil { //nolint:gosec // builds this package
 		fmt.Fprintf(os.Stderr, "build the program: %v\n%s", err, out)
 		return 1
 	}
@@ -59,7 +59,7 @@ func runProgram(t *testing.T, args ...string) ran {
 // by the built program. Tests that change it take a copy.
 var small = sync.OnceValues(func() (string, error) {
 	dir := filepath.Join(scratch, "small")
-	out, err := exec.Command(built, "demo", dir, "--episodes", "300", "--quiet").CombinedOutput() //nolint:gosec // the program under test
+	out, err := exec.CommandContext(context.Background(), built, "demo", dir, "--episodes", "300", "--quiet").CombinedOutput() //nolint:gosec // the program under test
 	if err != nil {
 		return "", fmt.Errorf("demo: %w\n%s", err, out)
 	}
@@ -88,7 +88,7 @@ func inProcess(t *testing.T, day string, args ...string) ran {
 		t.Fatal(err)
 	}
 	var stdout, stderr bytes.Buffer
-	code := run(context.Background(), args, &stdout, &stderr, func() time.Time { return at.Add(demoHour) })
+	code := run(context.Background(), args, &stdout, &stderr, func() time.Time { return at.Add(demoStart) })
 	return ran{code, stdout.String(), stderr.String()}
 }
 

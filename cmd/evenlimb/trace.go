@@ -92,7 +92,7 @@ func runTrace(ctx context.Context, c *call, id string, month time.Time, persons 
 		Sources: found.Sources, Files: found.Files, Lines: len(found.Lines),
 	}
 	if persons {
-		if answer.Written, err = trace.Write(n.dir, release.Entry.Batch, found); err != nil {
+		if answer.Written, err = trace.Write(n.dir, release.Entry.Batch, found); err != nil { //nolint:contextcheck // a few small files of this machine
 			return exitOf(err), err
 		}
 		err = assemble.WithLanding(ctx, n.dir, n.engine, func(l *warehouse.Landing) error {

@@ -58,7 +58,7 @@ func TestFiguresAreFollowedToTheirLines(t *testing.T) {
 		followed++
 		for _, l := range found.Lines {
 			if files[l.Path] == nil {
-				if files[l.Path], err = os.ReadFile(filepath.Join(home, "inbox", filepath.FromSlash(l.Path))); err != nil {
+				if files[l.Path], err = os.ReadFile(filepath.Join(home, "inbox", filepath.FromSlash(l.Path))); err != nil { //nolint:gosec // a file of the practice that the test made
 					t.Fatal(err)
 				}
 				text := files[l.Path]

@@ -87,6 +87,7 @@ func (c Column) field() Field {
 		f.Type = "date"
 	case Boolean:
 		f.Type = "boolean"
+	case Text, Key, Code, CodeSet:
 	case Reps:
 		constraints.Pattern = `[0-9]+(/[0-9]+)*`
 	}

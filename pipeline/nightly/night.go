@@ -37,11 +37,11 @@ type Progress interface {
 	Step(what string, done, of int)
 }
 
-// Stopped is the error of a stage that a check stopped: yesterday's results
+// StoppedError is the error of a stage that a check stopped: yesterday's results
 // stay, and a person is needed.
-type Stopped struct{ Reason string }
+type StoppedError struct{ Reason string }
 
-func (s *Stopped) Error() string { return s.Reason }
+func (s *StoppedError) Error() string { return s.Reason }
 
 // Input says what to run.
 type Input struct {
@@ -104,7 +104,7 @@ func runStages(ctx context.Context, stages []Stage, r *Run) error {
 			return err
 		}
 		r.Progress.Stage(stage.Name)
-		r.Log.Info("stage", slog.String("name", stage.Name))
+		r.Log.InfoContext(ctx, "stage", slog.String("name", stage.Name))
 		if err := stage.Run(ctx, r); err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
@@ -120,7 +120,7 @@ func startRun(ctx context.Context, in Input, began time.Time) (number int, err e
 	if err != nil {
 		return 0, err
 	}
-	defer func() { err = errors.Join(err, landing.Close()) }()
+	defer func() { err = errors.Join(err, landing.Close()) }() //nolint:contextcheck // closing writes the log back and must finish
 	return landing.StartRun(ctx, in.Command, in.Program, began)
 }
 
@@ -131,7 +131,7 @@ func settle(ctx context.Context, in Input, number int, r *Run, failed error) (ou
 	if err != nil {
 		return Outcome{}, err
 	}
-	defer func() { err = errors.Join(err, landing.Close()) }()
+	defer func() { err = errors.Join(err, landing.Close()) }() //nolint:contextcheck // closing writes the log back and must finish
 	known, err := landing.KnownFindings(ctx, in.Command, in.Good...)
 	if err != nil {
 		return Outcome{}, err

@@ -105,7 +105,7 @@ func WithLanding(ctx context.Context, dir folder.Dir, engine warehouse.Engine, u
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, landing.Close()) }()
+	defer func() { err = errors.Join(err, landing.Close()) }() //nolint:contextcheck // closing writes the log back and must finish
 	return use(landing)
 }
 

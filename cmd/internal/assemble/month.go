@@ -9,6 +9,7 @@ import (
 
 	"evenlimb/cmd/internal/program"
 	"evenlimb/pipeline/analysis/returning"
+	"evenlimb/pipeline/analysis/safety"
 	"evenlimb/pipeline/analysis/symmetry"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
@@ -51,6 +52,7 @@ func (a *AsOf) Month(ctx context.Context, first time.Time) (result.Set, error) {
 // questions are the analyses of a month that read their own tables.
 var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error){
 	symmetry.Month,
+	safety.Month,
 }
 
 // Context gathers what a month's report says around its figures.

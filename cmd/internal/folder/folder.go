@@ -13,18 +13,38 @@ import (
 // Dir is a practice folder.
 type Dir string
 
-// The places of a practice folder.
-func (d Dir) Settings() string    { return d.at("practice.toml") }
-func (d Dir) Inbox() string       { return d.at("inbox") }
-func (d Dir) Archive() string     { return d.at("archive") }
-func (d Dir) Quarantine() string  { return d.at("quarantine") }
-func (d Dir) Landing() string     { return d.at("landing.duckdb") }
-func (d Dir) Warehouse() string   { return d.at("warehouse.duckdb") }
-func (d Dir) Next() string        { return d.at("warehouse.next.duckdb") }
-func (d Dir) Reports() string     { return d.at("reports") }
+// Settings is the practice's settings file.
+func (d Dir) Settings() string { return d.at("practice.toml") }
+
+// Inbox is where senders drop their files.
+func (d Dir) Inbox() string { return d.at("inbox") }
+
+// Archive is where every file taken in is kept.
+func (d Dir) Archive() string { return d.at("archive") }
+
+// Quarantine is where rejected rows are listed.
+func (d Dir) Quarantine() string { return d.at("quarantine") }
+
+// Landing is the append-only store.
+func (d Dir) Landing() string { return d.at("landing.duckdb") }
+
+// Warehouse is what the last night derived.
+func (d Dir) Warehouse() string { return d.at("warehouse.duckdb") }
+
+// Next is the warehouse while it is built.
+func (d Dir) Next() string { return d.at("warehouse.next.duckdb") }
+
+// Reports is what may circulate.
+func (d Dir) Reports() string { return d.at("reports") }
+
+// PersonLevel is where single persons' rows are written on request.
 func (d Dir) PersonLevel() string { return d.at("person_level") }
-func (d Dir) Log() string         { return d.at("log") }
-func (d Dir) State() string       { return filepath.Join(d.Log(), "state.json") }
+
+// Log is where each run leaves its log.
+func (d Dir) Log() string { return d.at("log") }
+
+// State is how far the run is that holds the folder.
+func (d Dir) State() string { return filepath.Join(d.Log(), "state.json") }
 
 func (d Dir) at(name string) string { return filepath.Join(string(d), name) }
 

@@ -15,13 +15,13 @@ import (
 	"evenlimb/pipeline/warehouse"
 )
 
-// Changed is the error of a report that could not be made again byte for byte.
-type Changed struct {
+// ChangedError is the error of a report that could not be made again byte for byte.
+type ChangedError struct {
 	Folder string
 	File   string
 }
 
-func (c *Changed) Error() string {
+func (c *ChangedError) Error() string {
 	return fmt.Sprintf("%s/%s was made again and differs from what was published; another version of the program made it then. "+
 		"Take the report from a backup, or publish a re-issue with `evenlimb monthly --again`", c.Folder, c.File)
 }
@@ -90,7 +90,7 @@ func again(ctx context.Context, dir folder.Dir, engine warehouse.Engine, e wareh
 	for _, f := range missing {
 		data := draft.Files[f.Name]
 		if digest(data) != f.SHA256 {
-			return &Changed{Folder: e.Folder, File: f.Name}
+			return &ChangedError{Folder: e.Folder, File: f.Name}
 		}
 		files[f.Name] = data
 	}

@@ -107,7 +107,7 @@ func setThreads(path string, threads int) error {
 	default:
 		text = append(text, []byte("\n[engine]\n"+line+"\n")...)
 	}
-	return os.WriteFile(path, text, 0o600)
+	return os.WriteFile(path, text, 0o600) //nolint:gosec // as above
 }
 
 // Tree returns the SHA-256 of every file below a folder, by slash-separated path.
