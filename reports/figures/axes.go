@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"evenlimb/reports/words"
 )
 
 // point is a place on a drawing with its interval; low and high are NaN where
@@ -71,6 +73,39 @@ func grid() *plotter.Grid {
 	return &plotter.Grid{Vertical: line, Horizontal: line}
 }
 
+// outline turns estimates at points into the corners of a curve: the points
+// themselves where they are joined by straight lines.
+func outline(ps []point, value func(point) float64, joined bool) plotter.XYs {
+	if !joined {
+		return steps(ps, value)
+	}
+	var xys plotter.XYs
+	for _, p := range ps {
+		xys = append(xys, plotter.XY{X: p.x, Y: value(p)})
+	}
+	return xys
+}
+
+// levelMarks are round values from below low to above high, about four steps
+// of them, labelled without a unit.
+func levelMarks(low, high float64) []mark {
+	step := math.Pow(10, math.Floor(math.Log10(max(high-low, 1e-6)/4)))
+	for _, factor := range []float64{1, 2, 5, 10} {
+		if (high-low)/(factor*step) <= 5 {
+			step *= factor
+			break
+		}
+	}
+	digits := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
+	var ms []mark
+	for k := math.Floor(low/step + 1e-9); ; k++ {
+		ms = append(ms, mark{at: k * step, label: words.Decimal(k*step, digits)})
+		if k*step >= high-1e-9*step && len(ms) > 1 {
+			return ms
+		}
+	}
+}
+
 // steps turns estimates at points into the corners of a curve that holds each
 // value until the next.
 func steps(ps []point, value func(point) float64) plotter.XYs {
@@ -88,14 +123,14 @@ func middle(p point) float64 { return p.y }
 func lower(p point) float64  { return p.low }
 func upper(p point) float64  { return p.high }
 
-// band is the interval of a step curve as an area without an outline.
-func band(ps []point) (*plotter.Polygon, error) {
-	corners := steps(ps, upper)
-	under := steps(ps, lower)
+// band is the interval of a curve as an area without an outline.
+func band(ps []point, joined bool) (*plotter.Polygon, error) {
+	edge := outline(ps, upper, joined)
+	under := outline(ps, lower, joined)
 	for i := len(under) - 1; i >= 0; i-- {
-		corners = append(corners, under[i])
+		edge = append(edge, under[i])
 	}
-	area, err := plotter.NewPolygon(corners)
+	area, err := plotter.NewPolygon(edge)
 	if err != nil {
 		return nil, err
 	}

@@ -10,12 +10,15 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// curve is a drawing of shares over weeks: the leading curve with its band, and
+// curve is a drawing of values over weeks: the leading curve with its band, and
 // beside it lighter ones without.
 type curve struct {
-	xCaption string
+	xCaption string // empty: nothing under the axis
 	yCaption string
 	weeks    []mark // labelled weeks, first and last are the ends of the axis
+	levels   []mark // labelled values, likewise
+	joined   bool   // points joined by straight lines, not held until the next
+	tall     vg.Length
 	lead     series
 	others   []series
 	called   []mark // places of the lead curve whose value is written at the curve
@@ -40,7 +43,10 @@ const (
 // height of the whole drawing: caption, axes, caption, numbers at risk.
 func (d curve) height() vg.Length {
 	small := regular(textSize, quiet)
-	h := small.line() + 4 + curveHeight + 2*small.line() + 6
+	h := small.line() + 4 + d.tall + small.line() + 6
+	if d.xCaption != "" {
+		h += small.line()
+	}
 	if len(d.atRisk) > 0 {
 		h += atRiskGap + 2*small.line()
 	}
@@ -59,12 +65,25 @@ func (d curve) labelWidth() vg.Length {
 	return w + labelGap
 }
 
-func (d curve) draw(c draw.Canvas) error {
+// levelWidth is the room that the labels of the values take.
+func (d curve) levelWidth() vg.Length {
+	var w vg.Length
+	for _, m := range d.levels {
+		w = max(w, regular(textSize, quiet).width(m.label))
+	}
+	return w
+}
+
+func (d curve) draw(c draw.Canvas) error { return d.drawWithin(c, d.levelWidth(), d.labelWidth()) }
+
+// drawWithin leaves the room named at the left and at the right of the axes, so
+// that drawings under each other can share their weeks.
+func (d curve) drawWithin(c draw.Canvas, left, right vg.Length) error {
 	small := regular(textSize, quiet)
-	p := newAxes(d.weeks, percentMarks())
+	p := newAxes(d.weeks, d.levels)
 
 	if ps := banded(d.lead.points); len(ps) > 1 {
-		area, err := band(ps)
+		area, err := band(ps, d.joined)
 		if err != nil {
 			return err
 		}
@@ -72,13 +91,13 @@ func (d curve) draw(c draw.Canvas) error {
 	}
 	p.Add(grid())
 	for _, s := range d.others {
-		line, err := stepLine(s.points, draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}})
+		line, err := d.line(s.points, draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}})
 		if err != nil {
 			return err
 		}
 		p.Add(line)
 	}
-	line, err := stepLine(d.lead.points, draw.LineStyle{Color: blue5, Width: 1.9})
+	line, err := d.line(d.lead.points, draw.LineStyle{Color: blue5, Width: 1.9})
 	if err != nil {
 		return err
 	}
@@ -88,8 +107,9 @@ func (d curve) draw(c draw.Canvas) error {
 	top := c.Max.Y - small.line() - 4
 	area := c
 	area.Max.Y = top
-	area.Max.X -= d.labelWidth()
-	area.Min.Y = top - curveHeight - small.line() - 4 // the labels of the axis hang below it
+	area.Min.X += left - d.levelWidth()
+	area.Max.X -= right
+	area.Min.Y = top - d.tall - small.line() - 4 // the labels of the axis hang below it
 	p.Draw(area)
 	data := p.DataCanvas(area)
 	toX, toY := p.Transforms(&data)
@@ -137,7 +157,7 @@ func (d curve) callOut(c draw.Canvas, toX, toY func(float64) vg.Length) {
 				above = p.high
 			}
 			y := toY(above) + 4
-			if y+f.font.Font.Size > toY(1) {
+			if y+f.font.Font.Size > toY(d.levels[len(d.levels)-1].at) {
 				y = toY(p.low) - f.line()
 			}
 			f.write(c, vg.Point{X: at.X - 2, Y: y}, draw.XRight, m.label)
@@ -148,8 +168,10 @@ func (d curve) callOut(c draw.Canvas, toX, toY func(float64) vg.Length) {
 // writeUnder writes the axis caption and the numbers at risk under their weeks.
 func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg.Length) error {
 	small := regular(textSize, quiet)
-	y -= small.font.Font.Size
-	small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.xCaption)
+	if d.xCaption != "" {
+		y -= small.font.Font.Size
+		small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.xCaption)
+	}
 	if len(d.atRisk) == 0 {
 		return nil
 	}
@@ -166,8 +188,8 @@ func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg
 	return nil
 }
 
-func stepLine(ps []point, style draw.LineStyle) (*plotter.Line, error) {
-	line, err := plotter.NewLine(steps(ps, middle))
+func (d curve) line(ps []point, style draw.LineStyle) (*plotter.Line, error) {
+	line, err := plotter.NewLine(outline(ps, middle, d.joined))
 	if err != nil {
 		return nil, err
 	}

@@ -46,6 +46,8 @@ func ReturnCurve(r *disclosure.Released, injury string) (Plot, error) {
 		xCaption:      "Weeks since care began",
 		yCaption:      "Share of people",
 		weeks:         weekAxis(*lead[len(lead)-1].X),
+		levels:        percentMarks(),
+		tall:          curveHeight,
 		lead:          endLabelled("Back at their target", lead),
 		atRiskCaption: "Still followed and not yet back, rounded to 5",
 	}

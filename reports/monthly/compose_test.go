@@ -57,6 +57,8 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 	for _, name := range []string{
 		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
 		"return.by_injury_type", "return.calf_strain.24m", "return.hamstring_strain.24m",
+		"safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
+		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
 	} {
 		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
 	}
@@ -158,7 +160,10 @@ func wantWorkbook(t *testing.T, data []byte) {
 			t.Error(err)
 		}
 	}()
-	want := []string{"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities", "Data", "Methods", "Dictionary", "Cautions"}
+	want := []string{
+		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
+		"Symmetry", "Both sides by week", "Adverse events", "Events counted", "Data", "Methods", "Dictionary", "Cautions",
+	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
 	}
@@ -185,6 +190,10 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Summary":            {"Calf strain", "172", "54% ", "47% ", "62% ", "80% ", "74% ", "86% "},
 		"Return to activity": {"Calf strain", "12", "80% ", "74% ", "86% ", "1% ", "30"},
 		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "172"},
+		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "cm"},
+		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
+		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "192", "none seen", "", "19.21"},
+		"Events counted":     {"Not yet reported", "1"},
 	} {
 		rows, err := book.GetRows(sheet)
 		if err != nil {
@@ -200,8 +209,8 @@ func wantWorkbook(t *testing.T, data []byte) {
 			charts++
 		}
 	}
-	if charts != 4 {
-		t.Errorf("%d charts, want one for each of the 4 types with a curve", charts)
+	if charts != 4+2 {
+		t.Errorf("%d charts, want one for each of the 4 types with a curve of return, and of the 2 with one of the index", charts)
 	}
 }
 

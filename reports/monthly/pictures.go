@@ -42,5 +42,23 @@ func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, e
 			return pictures, err
 		}
 	}
+	pictures.Symmetry = map[string]pages.Picture{}
+	for _, injury := range r.Context().InjuryTypes {
+		for _, g := range words.LeadingMeasures(r, injury.Code) {
+			if pictures.Symmetry[g.Picture], err = keep(figures.SymmetryCurve(r, g)); err != nil {
+				return pictures, err
+			}
+		}
+	}
+	if _, ok := words.SafetyGroup(r); !ok {
+		return pictures, nil
+	}
+	for _, draw := range []func(*disclosure.Released) (figures.Plot, error){figures.SafetyByType, figures.SafetyByKind, figures.SafetyBySite} {
+		p, err := keep(draw(r))
+		if err != nil {
+			return pictures, err
+		}
+		pictures.Safety = append(pictures.Safety, p)
+	}
 	return pictures, nil
 }

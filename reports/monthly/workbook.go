@@ -2,7 +2,7 @@ package monthly
 
 import (
 	"fmt"
-	"math"
+	"slices"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/reports/words"
@@ -20,8 +20,9 @@ func workbook(r *disclosure.Released) workbooks.Book {
 	}
 	b.Sheets = []workbooks.Sheet{
 		summarySheet(r), returnSheet(r), timeSheet(r), flowSheet(r), sensitivitySheet(r),
-		dataSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet(),
 	}
+	b.Sheets = slices.Concat(b.Sheets, symmetrySheets(r), safetySheets(r),
+		[]workbooks.Sheet{dataSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet()})
 	return b
 }
 
@@ -41,10 +42,8 @@ func numberLike(f disclosure.Shown, v *float64) workbooks.Cell {
 		return workbooks.Cell{}
 	case words.IsShare(f):
 		return workbooks.Percent(*v, 0)
-	case words.IsWeeks(f):
-		return workbooks.Number(*v, 1)
 	default:
-		return workbooks.Number(math.Round(*v), 0)
+		return workbooks.Number(*v, words.Digits(f))
 	}
 }
 

@@ -5,7 +5,6 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
-	"slices"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/reports/words"
@@ -26,6 +25,8 @@ type Pictures struct {
 	Overview Picture            // all injury types side by side
 	Flow     Picture            // what became of everybody in the practice
 	Curves   map[string]Picture // by injury type
+	Symmetry map[string]Picture // by the id of the picture
+	Safety   []Picture
 }
 
 // Monthly writes the page of the clinic director's monthly report.
@@ -69,10 +70,15 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Lead:    words.ReturnSentence(r, g),
 			Plot:    pictures.Curves[g.InjuryType].view(),
 			Details: words.ReturnDetails(r, g),
-			Left:    slices.DeleteFunc([]table{shares(r, g), times(r, g)}, func(t table) bool { return len(t.Rows) == 0 }),
+			Left:    filled(shares(r, g), times(r, g)),
 			Right:   flow(r, g),
 			Rules:   sensitivities(r, g),
 		})
+	}
+	for _, c := range []*chapter{symmetryChapter(r, pictures), safetyChapter(r, pictures)} {
+		if c != nil {
+			view.Chapters = append(view.Chapters, *c)
+		}
 	}
 	return render("monthly.html.tmpl", view)
 }
@@ -108,6 +114,7 @@ type monthlyView struct {
 	Overview, FlowPlot      pictureView
 	Types                   []typeSection
 	BySite                  table
+	Chapters                []chapter
 	Data                    []table
 	Methods                 []words.Method
 	Settings                []string

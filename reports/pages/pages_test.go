@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"golang.org/x/net/html"
 
 	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
 	"evenlimb/reports/internal/sample"
 	"evenlimb/reports/words"
 )
@@ -23,6 +25,8 @@ func monthly(t *testing.T, r *disclosure.Released) string {
 		Overview: Picture{Name: "overview", SVG: svg},
 		Flow:     Picture{Absent: "Nobody began care."},
 		Curves:   map[string]Picture{"calf_strain": {Name: "calf", SVG: svg}},
+		Symmetry: map[string]Picture{"symmetry.calf_strain.strength_plantarflexion.24m": {Name: "sides", SVG: svg}},
+		Safety:   []Picture{{Name: "kinds", SVG: svg}},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -39,6 +43,9 @@ func TestMonthlySaysWhatItMust(t *testing.T) {
 		"Distal biceps tendon repair: not shown (too few people).",
 		"fewer than 10", "12 May 2026", "60,988", "109,254",
 		"No picture: Nobody began care.", "plots/overview.svg",
+		"Calf strain, plantarflexion force, seated: at week 12 the involved side is typically at 88\u00a0% of the other (the data fit 86 to 90).",
+		"132 adverse events are on record in 24,310 attended sessions", "none seen", "up to 11.9", "plots/sides.svg", "plots/kinds.svg",
+		"Change since baseline against the error of measuring, episodes", "Why the other side is shown too",
 		"A return counts once it has held for 14 days.", "0.1.0+0f1e2d3c4b5a", "not reached",
 	}, words.Cautions()...) {
 		if !strings.Contains(page, want) {
@@ -65,6 +72,22 @@ func TestHiddenTypeHasNoTableOfDashes(t *testing.T) {
 		}
 		if !strings.Contains(page, caption) {
 			t.Errorf("no type has the table %q", caption)
+		}
+	}
+}
+
+// TestAQuestionWithoutFiguresHasNoSection takes all figures of a question away.
+func TestAQuestionWithoutFiguresHasNoSection(t *testing.T) {
+	for _, question := range []string{"symmetry", "safety"} {
+		set := sample.Set()
+		set.Figures = slices.DeleteFunc(set.Figures, func(f result.Figure) bool { return f.Question == question })
+		set.Totals = slices.DeleteFunc(set.Totals, func(total result.Total) bool { return strings.HasPrefix(total.Whole, question) })
+		page := monthly(t, sample.Release(t, set, sample.Context()))
+		if strings.Contains(page, `id="`+question+`"`) || strings.Contains(page, `href="#`+question+`"`) {
+			t.Errorf("%s has no figures and a section", question)
+		}
+		if all := monthly(t, sample.Month(t)); !strings.Contains(all, `id="`+question+`"`) {
+			t.Errorf("%s has figures and no section", question)
 		}
 	}
 }

@@ -35,10 +35,19 @@ func IsShare(f disclosure.Shown) bool {
 	return e.form == asPercent
 }
 
-// IsWeeks says that a figure is a number of weeks, printed with one decimal.
-func IsWeeks(f disclosure.Shown) bool {
+// Digits is how many decimals a figure's value is printed with.
+func Digits(f disclosure.Shown) int {
 	e, _ := entryOf(f)
-	return e.form == asWeeks
+	switch e.form {
+	case asWeeks:
+		return 1
+	case asRate:
+		return 2
+	case asMeasured:
+		return digitsOf(f.Unit)
+	default:
+		return 0
+	}
 }
 
 // Label names a figure: "Share back by week 12".

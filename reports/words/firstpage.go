@@ -10,9 +10,11 @@ import (
 
 // FirstPage is what a reader with one minute reads.
 type FirstPage struct {
-	Lead  []Sentence // who began, how many are back
-	Types []Sentence // one for each injury type
-	Gaps  []Sentence // what to keep in mind: missing data, hidden figures
+	Lead   []Sentence // who began, how many are back
+	Types  []Sentence // one for each injury type
+	Sides  []Sentence // how alike the two sides are, one for each injury type
+	Safety []Sentence // adverse events of the whole practice
+	Gaps   []Sentence // what to keep in mind: missing data, hidden figures
 }
 
 // First makes the first page by rule.
@@ -25,6 +27,12 @@ func First(r *disclosure.Released) FirstPage {
 			page.Types = append(page.Types, ReturnSentence(r, g))
 		}
 	}
+	for _, injury := range r.Context().InjuryTypes {
+		if lead := LeadingMeasures(r, injury.Code); len(lead) > 0 {
+			page.Sides = append(page.Sides, SymmetrySentence(r, lead[0]))
+		}
+	}
+	page.Safety = SafetySentences(r)
 	page.Gaps = gaps(r)
 	return page
 }

@@ -16,6 +16,7 @@ type Group struct {
 	Picture    string // "return.calf_strain.24m"
 	InjuryType string
 	Site       string
+	Measure    string // as in the figures
 	Label      string // "Calf strain", a site's name, or "The whole practice"
 	From, To   time.Time
 }
@@ -42,7 +43,7 @@ func Groups(r *disclosure.Released, question string) []Group {
 		}
 		seen[f.Picture()] = true
 		groups = append(groups, Group{
-			Picture: f.Picture(), InjuryType: f.InjuryType, Site: f.Site, Label: groupLabel(c, f),
+			Picture: f.Picture(), InjuryType: f.InjuryType, Site: f.Site, Measure: f.Measure, Label: groupLabel(c, f),
 			From: f.PeriodFrom, To: f.PeriodTo,
 		})
 	}

@@ -20,7 +20,7 @@ func Methods(r *disclosure.Released) []Method {
 	if r.Audience() == disclosure.Inside {
 		floor, site, curve = f.Inside, f.Inside, f.Inside
 	}
-	return []Method{
+	methods := []Method{
 		{
 			"What is asked",
 			"Of the people who begin care for an injury below the stage they aim for, how many are recorded as back at that stage within so many weeks? Week 0 is the day care began.",
@@ -41,6 +41,9 @@ func Methods(r *disclosure.Released) []Method {
 			"How the curve is estimated",
 			"Cumulative incidence with competing ends (Aalen-Johansen), on days and shown at the ends of weeks. Intervals are 95 %, on the log-log scale; where one person has several episodes the variance is by person. The mean number of weeks not yet back is the area above the curve up to the week named.",
 		},
+	}
+	methods = append(methods, questionMethods(r)...)
+	return append(methods, []Method{
 		{
 			"How to read an interval",
 			"\"About 9 of 20 (the data fit 7 to 11)\" says: 9 is the best single guess, and every number from 7 to 11 goes with the data. A wide interval says that little is known yet.",
@@ -54,7 +57,7 @@ func Methods(r *disclosure.Released) []Method {
 			"What the figures cannot say",
 			"They describe who was treated and how it went. People are not assigned to anything here, so a difference between two groups is not the effect of their care.",
 		},
-	}
+	}...)
 }
 
 // settingTexts words a setting's value; "%s" is the value.

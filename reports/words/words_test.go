@@ -174,7 +174,7 @@ func TestNothingPrescribes(t *testing.T) {
 		all = append(all, m.Head, m.Text)
 	}
 	first := words.First(r)
-	for _, list := range [][]words.Sentence{first.Lead, first.Types, first.Gaps} {
+	for _, list := range [][]words.Sentence{first.Lead, first.Types, first.Sides, first.Safety, first.Gaps} {
 		for _, s := range list {
 			all = append(all, s.Text)
 		}

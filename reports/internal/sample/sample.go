@@ -95,6 +95,8 @@ func Set() result.Set {
 			m.set.Totals = append(m.set.Totals, result.Total{Whole: "return.24m/began", Part: f.ID})
 		}
 	}
+	m.symmetry()
+	m.safety()
 	return m.set
 }
 
@@ -201,13 +203,19 @@ func (m *maker) flow(injury, site string, counts []int) {
 }
 
 func (m *maker) add(f result.Figure, x string) {
-	c := Context()
 	f.Question = "return"
 	f.Measure = "recorded return"
+	f.Method = "Aalen-Johansen"
 	f.ID = result.ID(result.PictureID("return", f.InjuryType, f.Site, "", "", "", "24m"), f.Statistic, x)
+	m.keep(f)
+}
+
+// keep fills in what all figures of the month share.
+func (m *maker) keep(f result.Figure) {
+	c := Context()
 	f.PeriodFrom, f.PeriodTo = c.PeriodFrom, c.PeriodTo
 	f.AsOfBatch = c.AsOfBatch
-	f.Method, f.MethodVersion = "Aalen-Johansen", "1"
+	f.MethodVersion = "1"
 	f.InputsHash = "5ca1ab1e"
 	if f.Status == "" {
 		f.Status = result.Final

@@ -1,0 +1,51 @@
+package words
+
+import "evenlimb/pipeline/disclosure"
+
+// questionMethods are the paragraphs of the questions that have figures.
+func questionMethods(r *disclosure.Released) []Method {
+	var out []Method
+	for _, q := range []struct {
+		question string
+		methods  []Method
+	}{{"symmetry", symmetryMethods}, {"safety", safetyMethods}} {
+		if len(Groups(r, q.question)) > 0 {
+			out = append(out, q.methods...)
+		}
+	}
+	return out
+}
+
+var symmetryMethods = []Method{
+	{
+		"How the two sides are compared",
+		"Each value of the involved side is set beside the other side's value of the same day, else the nearest within the days set. Strength is told as an index, the involved side in percent of the other; girth as a difference in centimetres. Where both sides are involved neither can serve as the measure of the other, and there is no index.",
+	},
+	{
+		"What a typical value is",
+		"A model of everybody's visits over the weeks (linear mixed model with a smooth curve of weeks, severity and site; each episode with its own level and slope) gives the typical value of a week, averaged over the practice's own mix. It says what would be seen had everybody stayed in measurement, given what was measured of them before. Beside it stand how many were measured, how many were back already, and the plain mean of those measured. A week is shown when 10 people were measured near it.",
+	},
+	{
+		"Why the other side is shown too",
+		"A limb that is spared weakens on both sides. The plain index then flatters: it rises although the involved side stands still. So both sides have their own curves, and the index against the other side's baseline stands beside the plain one.",
+	},
+	{
+		"What real change is",
+		"Measuring twice gives two numbers even when nothing changed. A change since baseline counts as real when it is larger than 95 % of such differences, by the error published for the measure; one rater's where the same person measured both times. Where no error is known, no change is called real.",
+	},
+}
+
+var safetyMethods = []Method{
+	{
+		"How adverse events are counted",
+		"Events that happened and were not ruled out count, related to the work or not; what could have happened and did not is counted apart. Two rates stand side by side and do not mix: all events per 1,000 attended sessions, and the events linked to a session in which symptoms were asked about per 1,000 such sessions. A low first rate beside a small share of sessions with symptoms asked says little.",
+	},
+	{
+		"What the limits of a rate say",
+		"They are exact (Garwood), and wider where events come in the same persons. Mid-P limits stand beside. Where no event was seen there is no rate: the limit says up to how much still goes with the data. Kinds of event that few people had are merged into other kinds.",
+	},
+	{
+		"Which reports are open",
+		"The clock of an event runs from the day the practice knew of it to the day it was reported, when the event was serious or nobody recorded whether it was. An event without a date on which it was known counts from its onset. \"None open\" holds as far as each site's data reach.",
+	},
+}

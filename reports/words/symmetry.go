@@ -1,0 +1,242 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/seeds/reference"
+)
+
+// MeasureLabel is the label of a measure's code, the code itself where the code
+// tables have none.
+func MeasureLabel(code string) string { return reference.Label("measures", code) }
+
+// MeasureUnit is the unit of a measure.
+func MeasureUnit(code string) string {
+	unit, _ := reference.Cell("measures", code, "unit")
+	return unit
+}
+
+// IsGirth says that the two sides of a group are compared as a difference in
+// centimetres; the others are compared as an index.
+func (g Group) IsGirth() bool {
+	kind, _ := reference.Cell("measures", g.Measure, "kind")
+	return kind == "girth"
+}
+
+// SidesCurve is the group's statistic that compares the two sides over weeks.
+func (g Group) SidesCurve() string {
+	if g.IsGirth() {
+		return "girth_curve"
+	}
+	return "index_curve"
+}
+
+// SidesTypical is the group's statistic that compares the two sides at a week.
+func (g Group) SidesTypical() string {
+	if g.IsGirth() {
+		return "girth_difference"
+	}
+	return "typical_index"
+}
+
+// SymmetryGroups are the measures of an injury type, in the order of the code
+// table.
+func SymmetryGroups(r *disclosure.Released, injury string) []Group {
+	groups := slices.DeleteFunc(Groups(r, "symmetry"), func(g Group) bool { return g.InjuryType != injury || g.Site != "" })
+	codes := reference.Codes("measures")
+	slices.SortStableFunc(groups, func(a, b Group) int {
+		return slices.Index(codes, a.Measure) - slices.Index(codes, b.Measure)
+	})
+	return groups
+}
+
+// LeadingMeasures are those that stand for an injury type: of strength and of
+// girth the one whose curve rests on most people, strength first. Of two with as
+// many the first in the code table leads.
+func LeadingMeasures(r *disclosure.Released, injury string) []Group {
+	var lead [2]*Group
+	var people [2]int
+	for _, g := range SymmetryGroups(r, injury) {
+		kind := 0
+		if g.IsGirth() {
+			kind = 1
+		}
+		n := 0
+		for _, f := range g.Along(r, g.SidesCurve()) {
+			if f.Persons != nil {
+				n = max(n, *f.Persons)
+			}
+		}
+		if lead[kind] == nil || n > people[kind] {
+			lead[kind], people[kind] = &g, n
+		}
+	}
+	var out []Group
+	for _, g := range lead {
+		if g != nil {
+			out = append(out, *g)
+		}
+	}
+	return out
+}
+
+// typical is the comparison of the two sides that leads a group: at week 12,
+// else at the last week before it, else after it, with a value.
+func typical(r *disclosure.Released, g Group) (disclosure.Shown, bool) {
+	all := g.Along(r, g.SidesTypical())
+	if len(all) == 0 {
+		return disclosure.Shown{}, false
+	}
+	var best *disclosure.Shown
+	for i, f := range all {
+		if f.Value != nil && (best == nil || *f.X <= headlineWeek) {
+			best = &all[i]
+		}
+	}
+	if best != nil {
+		return *best, true
+	}
+	return all[0], true
+}
+
+// SymmetrySentence is the leading sentence on how alike the two sides are.
+func SymmetrySentence(r *disclosure.Released, g Group) Sentence {
+	subject := g.Label + ", " + InSentence(MeasureLabel(g.Measure))
+	f, ok := typical(r, g)
+	switch {
+	case !ok:
+		return Sentence{Text: subject + ": no comparison of the two sides, so nothing to say yet."}
+	case f.Status == result.Hidden:
+		return say(subject+": not shown (too few people).", f)
+	case f.Value == nil:
+		return say(subject+": cannot tell yet. "+f.Reason, f)
+	case g.IsGirth():
+		return say(fmt.Sprintf("%s: at week %s the involved side is typically %s (%s).", subject, Decimal(*f.X, 0), thinner(*f.Value, f.Unit), thinnerRange(f)), f)
+	default:
+		return say(fmt.Sprintf("%s: at week %s the involved side is typically at %s of the other (the data fit %s).", subject, Decimal(*f.X, 0), Value(f), Interval(f)), f)
+	}
+}
+
+// thinner words a difference of girth: "1.4 cm thinner than the other".
+func thinner(v float64, unit string) string {
+	switch size := Measured(math.Abs(v), unit); {
+	case size == Measured(0, unit):
+		return "as thick as the other"
+	case v < 0:
+		return size + " thinner than the other"
+	default:
+		return size + " thicker than the other"
+	}
+}
+
+// thinnerRange words its limits without a sign where both lie on one side.
+func thinnerRange(f disclosure.Shown) string {
+	if f.Low == nil || f.High == nil {
+		return "no limits"
+	}
+	number := func(v float64) string { return Decimal(math.Abs(v), digitsOf(f.Unit)) }
+	low, high := *f.Low, *f.High
+	switch {
+	case high <= 0:
+		return fmt.Sprintf("the data fit %s to %s", number(high), number(low))
+	case low >= 0 && *f.Value >= 0:
+		return fmt.Sprintf("the data fit %s to %s", number(low), number(high))
+	default:
+		return fmt.Sprintf("the data fit from %s thinner to %s thicker", Measured(-low, f.Unit), Measured(high, f.Unit))
+	}
+}
+
+// SymmetryDetails are the sentences under a group's curves.
+func SymmetryDetails(r *disclosure.Released, g Group) []Sentence {
+	var out []Sentence
+	if f, ok := typical(r, g); ok && f.Value != nil {
+		if base, ok := g.Figure(r, "baseline_index", AtWeek(*f.X)); ok && base.Value != nil {
+			out = append(out, say(fmt.Sprintf("In percent of the other side as it was at baseline it is %s (the data fit %s): the other side changes too, and the plain index does not show that.",
+				Value(base), Interval(base)), base))
+		}
+		if s, ok := measuredSentence(r, g, *f.X); ok {
+			out = append(out, s)
+		}
+	}
+	if s, ok := reachedSentence(r, g); ok {
+		out = append(out, s)
+	}
+	if s, ok := ChangeSentence(r, g); ok {
+		out = append(out, s)
+	}
+	return out
+}
+
+func measuredSentence(r *disclosure.Released, g Group, week float64) (Sentence, bool) {
+	measured, ok1 := g.Figure(r, "measured", AtWeek(week))
+	back, ok2 := g.Figure(r, "returned_already", AtWeek(week))
+	if !ok1 || !ok2 || (measured.Status == result.Hidden && measured.ValueBelow == 0) {
+		return Sentence{}, false
+	}
+	text := fmt.Sprintf("Near week %s, %s people were measured on both sides", Decimal(week, 0), Value(measured))
+	if back.Status == result.Hidden && back.ValueBelow == 0 {
+		return say(text+".", measured), true
+	}
+	return say(fmt.Sprintf("%s; %s were back at their target by then. Whoever is back is often measured no more, and the typical value stands for them too.", text, Value(back)), measured, back), true
+}
+
+// reachedSentence tells of the last week at which a share is known.
+func reachedSentence(r *disclosure.Released, g Group) (Sentence, bool) {
+	var last *disclosure.Shown
+	for _, f := range r.Picture(g.Picture) {
+		if strings.HasPrefix(f.Statistic, "reached_") && f.X != nil && f.Value != nil {
+			last = &f
+		}
+	}
+	if last == nil {
+		return Sentence{}, false
+	}
+	text := fmt.Sprintf("By week %s, %s had come to an index of %s\u00a0%% and held it", Decimal(*last.X, 0), Value(*last), strings.TrimPrefix(last.Statistic, "reached_"))
+	if last.Low != nil {
+		text += fmt.Sprintf(" (the data fit %s)", Interval(*last))
+	}
+	text += "."
+	if last.Status == result.Provisional {
+		text += " Provisional."
+	}
+	return say(text, *last), true
+}
+
+// ChangeSentence sets the change since baseline against the error of measuring;
+// false where nothing may be said.
+func ChangeSentence(r *disclosure.Released, g Group) (Sentence, bool) {
+	known, ok := g.Figure(r, "change_known", "")
+	if !ok {
+		return Sentence{}, false
+	}
+	if known.Status == result.Withheld {
+		return say("Real change cannot be told. "+known.Reason, known), true
+	}
+	if known.Status == result.Hidden || (known.Value != nil && *known.Value == 0) {
+		return Sentence{}, false
+	}
+	all := []disclosure.Shown{known}
+	var parts []string
+	for _, p := range []struct{ statistic, words string }{
+		{"improved", "improved by more than the error of measuring"},
+		{"no_real_change", "did not change beyond it"},
+		{"worse", "became worse by more than it"},
+	} {
+		f, ok := g.Figure(r, p.statistic, "")
+		if !ok || (f.Status == result.Hidden && f.ValueBelow == 0) {
+			continue
+		}
+		all = append(all, f)
+		parts = append(parts, Value(f)+" "+p.words)
+	}
+	text := fmt.Sprintf("Of %s measured at baseline and at the later visit compared", episodes(known))
+	if len(parts) == 0 {
+		return say(text+", how many changed is not shown (too few people).", all...), true
+	}
+	return say(text+", "+Join(parts)+".", all...), true
+}
