@@ -63,6 +63,8 @@ type night struct {
 	practice *settings.Practice
 	engine   warehouse.Engine
 	taken    intake.Report
+	month    time.Time  // the month whose figures stand in the warehouse
+	figures  result.Set // and these
 	written  []warehouse.Publication
 	restored []string
 }
@@ -138,12 +140,12 @@ func (n *night) build(ctx context.Context, r *nightly.Run) error {
 	if err := assemble.Build(ctx, n.dir, n.engine, r.Batch, n.dir.Next(), r.Progress.Step); err != nil {
 		return err
 	}
-	figures, findings, err := n.compute(ctx, r.Batch)
+	findings, err := n.compute(ctx, r.Batch)
 	if err != nil {
 		return err
 	}
 	r.Findings = append(r.Findings, findings...)
-	if err := warehouse.WriteFigures(ctx, n.dir.Next(), n.engine, figures, r.Findings); err != nil {
+	if err := warehouse.WriteFigures(ctx, n.dir.Next(), n.engine, n.figures, r.Findings); err != nil {
 		return err
 	}
 	return warehouse.Swap(n.dir.Next(), n.dir.Warehouse())
@@ -169,6 +171,7 @@ func (n *night) publishDue(ctx context.Context, r *nightly.Run) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, a.Close()) }()
+	a.Keep(n.month, n.figures)
 	months, err := publish.Due(ctx, n.dir, n.engine, a)
 	if err != nil {
 		return err
@@ -186,21 +189,20 @@ func (n *night) publishDue(ctx context.Context, r *nightly.Run) (err error) {
 
 // compute asks what is odd in the new warehouse and computes the figures of the
 // newest month that is over for the practice.
-func (n *night) compute(ctx context.Context, batch int) (figures result.Set, findings []warehouse.Finding, err error) {
+func (n *night) compute(ctx context.Context, batch int) (findings []warehouse.Finding, err error) {
 	a, err := assemble.OpenBuilt(ctx, n.dir, n.engine, batch, n.dir.Next())
 	if err != nil {
-		return result.Set{}, nil, err
+		return nil, err
 	}
 	defer func() { err = errors.Join(err, a.Close()) }()
 	if findings, err = checks.Run(ctx, a.Warehouse); err != nil {
-		return result.Set{}, nil, err
+		return nil, err
 	}
-	month, err := a.NewestMonth(ctx)
-	if err != nil {
-		return result.Set{}, nil, err
+	if n.month, err = a.NewestMonth(ctx); err != nil {
+		return nil, err
 	}
-	figures, err = a.Month(ctx, month)
-	return figures, findings, err
+	n.figures, err = a.Month(ctx, n.month)
+	return findings, err
 }
 
 // reportNight says on standard output what a run did.

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"evenlimb/cmd/internal/folder"
+	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
 )
@@ -23,7 +24,8 @@ type AsOf struct {
 	Files     []warehouse.FileRecord
 	Warehouse *warehouse.Warehouse
 
-	scratch string // a folder to take away with it; empty when the warehouse stays
+	kept    map[time.Time]result.Set // figures known, by the month's first day
+	scratch string                   // a folder to take away with it; empty when the warehouse stays
 }
 
 // Steps is told how far a build is.

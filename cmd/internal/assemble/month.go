@@ -2,12 +2,15 @@ package assemble
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"evenlimb/cmd/internal/program"
+	"evenlimb/pipeline/analysis/dose"
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/analysis/safety"
 	"evenlimb/pipeline/analysis/symmetry"
@@ -18,40 +21,58 @@ import (
 	"evenlimb/seeds/reference"
 )
 
-// Month computes all figures of a month. first is the month's first day.
+// Month computes all figures of a month, or gives those that were kept. first is
+// the month's first day.
 func (a *AsOf) Month(ctx context.Context, first time.Time) (result.Set, error) {
-	episodes, err := a.Warehouse.ReturnEpisodes(ctx, "")
-	if err != nil {
-		return result.Set{}, err
+	if set, ok := a.kept[first]; ok {
+		return set, nil
 	}
-	gaps, err := a.Warehouse.ContactGaps(ctx, "")
-	if err != nil {
-		return result.Set{}, err
+	sets := make([]result.Set, len(questions))
+	failed := make([]error, len(questions))
+	var all sync.WaitGroup
+	for i, question := range questions {
+		all.Go(func() {
+			sets[i], failed[i] = question(ctx, a.Warehouse, a.Practice, first, a.Batch.Number)
+		})
 	}
-	in := returning.Input{Episodes: episodes, Gaps: gaps, Month: first, Rules: a.Practice.Return, Batch: a.Batch.Number}
-	for _, t := range a.Practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
+	all.Wait()
+	var set result.Set
+	for _, one := range sets {
+		set.Append(one)
 	}
-	for _, s := range a.Practice.Sites {
-		in.Sites = append(in.Sites, s.Code)
-	}
-	set, err := returning.Analyse(in)
-	if err != nil {
-		return result.Set{}, err
-	}
-	for _, question := range questions {
-		figures, err := question(ctx, a.Warehouse, a.Practice, first, a.Batch.Number)
-		if err != nil {
-			return result.Set{}, err
-		}
-		set.Append(figures)
-	}
-	return set, nil
+	return set, errors.Join(failed...)
 }
 
-// questions are the analyses of a month that read their own tables.
+// Keep spares computing again a month whose figures are known as of the batch.
+func (a *AsOf) Keep(first time.Time, set result.Set) {
+	a.kept = map[time.Time]result.Set{first: set}
+}
+
+// returned answers who is back at their activity, and when.
+func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
+	episodes, err := wh.ReturnEpisodes(ctx, "")
+	if err != nil {
+		return result.Set{}, err
+	}
+	gaps, err := wh.ContactGaps(ctx, "")
+	if err != nil {
+		return result.Set{}, err
+	}
+	in := returning.Input{Episodes: episodes, Gaps: gaps, Month: first, Rules: practice.Return, Batch: batch}
+	for _, t := range practice.InjuryTypes {
+		in.InjuryTypes = append(in.InjuryTypes, t.Code)
+	}
+	for _, s := range practice.Sites {
+		in.Sites = append(in.Sites, s.Code)
+	}
+	return returning.Analyse(in)
+}
+
+// questions are the analyses of a month, in the order of their figures.
 var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error){
+	returned,
 	symmetry.Month,
+	dose.Month,
 	safety.Month,
 }
 
@@ -104,6 +125,7 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 		number("return.hold_days_long", p.Return.HoldDaysLong),
 		number("return.target_by_day", p.Return.TargetByDay),
 		number("return.at_risk_floor", p.Return.AtRiskFloor),
+		number("safety.widen_above_percent", p.Safety.WidenAbovePercent),
 		number("report.due_after_days", p.Report.DueAfterDays),
 		number("report.silent_after_days", p.Report.SilentAfterDays),
 	}
