@@ -62,14 +62,15 @@ func Methods(r *disclosure.Released) []Method {
 
 // settingTexts words a setting's value; "%s" is the value.
 var settingTexts = map[string]string{
-	"return.window_months":     "Episodes that started within %s months are counted.",
-	"return.hold_days":         "A return counts once it has held for %s days.",
-	"return.hold_days_short":   "The shorter holding time tried beside it is %s days.",
-	"return.hold_days_long":    "The longer holding time tried beside it is %s days.",
-	"return.target_by_day":     "The target in force on day %s of care is used.",
-	"return.at_risk_floor":     "The mean number of weeks is taken to the longest horizon at which %s people are still at risk.",
-	"report.due_after_days":    "The report is due %s days after the month's end at the latest.",
-	"report.silent_after_days": "A site is called silent when its data end more than %s days before the batch was received.",
+	"return.window_months":       "Episodes that started within %s months are counted.",
+	"return.hold_days":           "A return counts once it has held for %s days.",
+	"return.hold_days_short":     "The shorter holding time tried beside it is %s days.",
+	"return.hold_days_long":      "The longer holding time tried beside it is %s days.",
+	"return.target_by_day":       "The target in force on day %s of care is used.",
+	"return.at_risk_floor":       "The mean number of weeks is taken to the longest horizon at which %s people are still at risk.",
+	"safety.widen_above_percent": "The limits of a rate of events are widened where their variance between persons is more than %s % above that of independent events.",
+	"report.due_after_days":      "The report is due %s days after the month's end at the latest.",
+	"report.silent_after_days":   "A site is called silent when its data end more than %s days before the batch was received.",
 }
 
 // Settings words the settings in force, one sentence each.
