@@ -2,12 +2,10 @@ package truthcheck
 
 import (
 	"math"
-	"os"
 	"testing"
 	"time"
 
 	"evenlimb/pipeline/analysis/safety"
-	"evenlimb/pipeline/export"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -22,7 +20,7 @@ var safetyRates = map[string]string{"per_1000_attended": "rate_all", "per_1000_a
 // 1,000 sessions in which symptoms were asked about, of the practice, its sites
 // and its injury types, against their truth.
 func TestSafetyHoldsTheTruth(t *testing.T) {
-	truth := knownTruth(t)
+	truth := committedTruth(t)
 	for seed := uint64(1); seed <= 5; seed++ {
 		s := practice.Default()
 		s.Seed, s.Episodes = seed, 700
@@ -41,7 +39,7 @@ func TestSafetyHoldsTheTruth(t *testing.T) {
 // TestSafetyMissesAnotherTruth draws twice the events with the truth as it was:
 // the rates of the practice must not agree with it.
 func TestSafetyMissesAnotherTruth(t *testing.T) {
-	truth := knownTruth(t)
+	truth := committedTruth(t)
 	for seed := uint64(1); seed <= 5; seed++ {
 		s := practice.Default()
 		s.Seed, s.Episodes, s.EventFactor = seed, 250, 2
@@ -55,19 +53,6 @@ func TestSafetyMissesAnotherTruth(t *testing.T) {
 			t.Errorf("seed %d: with twice the events %d of the practice's 2 rates are off", seed, missed)
 		}
 	}
-}
-
-func knownTruth(t *testing.T) *practice.Truth {
-	t.Helper()
-	data, err := os.ReadFile("../../../testdata/truth/default.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	truth, err := practice.ReadTruth(data)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return truth
 }
 
 // safetyPoints sets every rate of a drawn practice beside its truth, in the
@@ -147,22 +132,8 @@ func (r *safetyReader) day(text string) time.Time {
 	return d
 }
 
-// cells finds a row's cell by the name of its column.
-func (r *safetyReader) cells(table string) func(practice.Row, string) string {
-	r.t.Helper()
-	columns, ok := export.Find(table)
-	if !ok {
-		r.t.Fatalf("no export table %s", table)
-	}
-	at := map[string]int{}
-	for i, c := range columns.Columns {
-		at[c.Name] = i
-	}
-	return func(row practice.Row, name string) string { return row[at[name]] }
-}
-
 func (r *safetyReader) readEpisodes(rows []practice.Row) {
-	cell := r.cells("episodes")
+	cell := cellsOf(r.t, "episodes")
 	for _, row := range rows {
 		person := cell(row, "person_id")
 		if person == "" {
@@ -178,7 +149,7 @@ func (r *safetyReader) readEpisodes(rows []practice.Row) {
 }
 
 func (r *safetyReader) readSessions(rows []practice.Row) []warehouse.SafetySession {
-	cell := r.cells("sessions")
+	cell := cellsOf(r.t, "sessions")
 	var sessions []warehouse.SafetySession
 	for _, row := range rows {
 		s, known := r.episodes[cell(row, "episode_id")]
@@ -193,7 +164,7 @@ func (r *safetyReader) readSessions(rows []practice.Row) []warehouse.SafetySessi
 }
 
 func (r *safetyReader) readEvents(rows []practice.Row) []warehouse.SafetyEvent {
-	cell := r.cells("adverse_events")
+	cell := cellsOf(r.t, "adverse_events")
 	var events []warehouse.SafetyEvent
 	for _, row := range rows {
 		episode, known := r.episodes[cell(row, "episode_id")]

@@ -134,6 +134,6 @@ func (m *maker) noteUnrecorded(f *result.Figure) {
 		}
 	}
 	if n > 0 {
-		f.Warnings = append(f.Warnings, fmt.Sprintf("Whether they were serious is not recorded for %d further events; they are not in this figure, and their clocks run as if they were.", n))
+		f.Warnings = append(f.Warnings, fmt.Sprintf("Further events of which nobody recorded whether they were serious: %d. They are not in this figure; their clocks run as if they were.", n))
 	}
 }

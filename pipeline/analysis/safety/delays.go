@@ -64,7 +64,7 @@ func (m *maker) delay(f *result.Figure, g group, days func(warehouse.SafetyEvent
 	f.Persons, f.Episodes = count(distinct(persons)), count(distinct(episodes))
 	f.Events, f.Missing = count(len(delays)), &missing
 	if impossible > 0 {
-		f.Warnings = append(f.Warnings, fmt.Sprintf("The dates of %d events stand in an order that cannot be; their delay cannot be computed.", impossible))
+		f.Warnings = append(f.Warnings, fmt.Sprintf("Events whose dates stand in an order that cannot be, so that their delay cannot be computed: %d.", impossible))
 	}
 	if g.stratum == serious {
 		m.noteUnrecorded(f)

@@ -87,7 +87,7 @@ func TestRatesByHand(t *testing.T) {
 	if delay := f["safety.24m/aware_to_reported_median_days"]; *delay.Missing != 1 || delay.Low != nil || !slices.Contains(delay.Warnings, "Too few events for limits of the median.") {
 		t.Errorf("%+v", delay)
 	}
-	if w := strings.Join(f["safety.by=serious.24m/rate_all"].Warnings, " "); !strings.Contains(w, "not recorded for 1 further event") {
+	if w := strings.Join(f["safety.by=serious.24m/rate_all"].Warnings, " "); !strings.Contains(w, "whether they were serious: 1.") {
 		t.Errorf("serious: %q", w)
 	}
 }
