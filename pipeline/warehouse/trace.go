@@ -107,11 +107,19 @@ var fed = map[string][]feed{
 	},
 }
 
+// besides feed the figures of a course of care that stand on a table of their own.
+var besides = map[string][]feed{
+	"published.dose_episodes": {
+		{"plans", "strftime(x.plan_from, '%Y-%m-%d') || coalesce('|' || x.exercise, '')", "", "episode_key"},
+		{"bouts", "(select s.session_id from clean.sessions as s where s.session_key = x.session_key) || '|' || x.bout_no", "", "episode_key"},
+	},
+}
+
 // lines is the select of every line that fed the published rows of a table.
 func (s SourceTable) lines() string {
 	feeds, other := fed[s.Table]
 	if !other {
-		feeds = ofCare
+		feeds = slices.Concat(ofCare, besides[s.Table])
 	}
 	var parts []string
 	for _, f := range feeds {

@@ -46,6 +46,7 @@ func (m *maker) thirds(ctx context.Context, g group) error {
 			withhold(&f, refusal)
 		} else {
 			m.share(&f, curves[third], c.horizon)
+			f.Episodes = count(c.size(third, once))
 			m.markProvisional(&f, some)
 		}
 		m.add(g, f, m.someRows()+c.thirdRows(third, once, refusal))
@@ -159,6 +160,17 @@ func (c *comparison) curves(rows []row, weight []int) ([]*survival.Curve, error)
 	return curves, nil
 }
 
+// size counts the rows of a third.
+func (c *comparison) size(third int, weight []int) int {
+	n := 0
+	for i, t := range c.third(weight) {
+		if t == third {
+			n += weight[i]
+		}
+	}
+	return n
+}
+
 // thirdRows picks out a third of dose; all rows where doses are not compared.
 func (c *comparison) thirdRows(third int, weight []int, refusal string) string {
 	if refusal != "" {
@@ -177,7 +189,6 @@ func beyond(curve *survival.Curve, day int) bool {
 func (m *maker) share(f *result.Figure, curve *survival.Curve, day int) {
 	e := curve.At(float64(day))
 	f.Value, f.Events, f.Persons, f.Method = number(e.Value), count(e.Events), count(e.N), e.Method
-	f.Episodes = nil
 	if e.Low < e.High {
 		f.Low, f.High, f.StdError, f.Level = number(e.Low), number(e.High), number(e.SE), e.Level
 	}
