@@ -40,7 +40,7 @@ func Compose(r *disclosure.Released) (map[string][]byte, error) {
 	}
 	files["monthly.xlsx"] = book.Bytes()
 
-	if files["figures.csv"], err = figuresCSV(r); err != nil {
+	if files[FiguresFile], err = figuresCSV(r); err != nil {
 		return nil, err
 	}
 	if files["manifest.json"], err = manifest(r, files); err != nil {

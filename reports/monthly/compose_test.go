@@ -128,6 +128,13 @@ func wantFigures(t *testing.T, r *disclosure.Released, data []byte) {
 			t.Errorf("%s of %s is %q, want %g", column, row[0], at(row, column), want)
 		}
 	}
+	listed, err := ReadFigures(data)
+	if err != nil || len(listed) != len(rows)-1 || !slices.Equal(listed[7].Cells(), rows[8]) {
+		t.Errorf("read back as %d figures, %v", len(listed), err)
+	}
+	if _, err := ReadFigures(bytes.Replace(data, []byte("figure_id"), []byte("id"), 1)); err == nil {
+		t.Error("a list with other columns is read")
+	}
 	hidden := 0
 	for _, row := range rows[1:] {
 		f, ok := r.Lookup(at(row, "figure_id"))

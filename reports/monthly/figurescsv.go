@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -45,6 +46,45 @@ func figuresCSV(r *disclosure.Released) ([]byte, error) {
 		return nil, fmt.Errorf("write figures.csv: %w", err)
 	}
 	return out.Bytes(), nil
+}
+
+// FiguresFile is the report's list of every figure.
+const FiguresFile = "figures.csv"
+
+// ReadFigures reads figures.csv back: the figures as their readers saw them, in
+// the order of the file.
+func ReadFigures(data []byte) ([]Listed, error) {
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", FiguresFile, err)
+	}
+	if len(rows) == 0 || !slices.Equal(rows[0], figureColumns) {
+		return nil, fmt.Errorf("%s was written by another version of the program: its columns are others", FiguresFile)
+	}
+	list := make([]Listed, 0, len(rows)-1)
+	for _, cells := range rows[1:] {
+		list = append(list, Listed{cells})
+	}
+	return list, nil
+}
+
+// Columns are the headings of figures.csv, which are the fields of results.figures and
+// two more: how the value reads, and whether the persons are rounded.
+func Columns() []string { return slices.Clone(figureColumns) }
+
+// Listed is one row of figures.csv.
+type Listed struct{ cells []string }
+
+// Cells are the row's cells, in the order of Columns.
+func (l Listed) Cells() []string { return slices.Clone(l.cells) }
+
+// Cell is the cell under a heading; empty where there is nothing.
+func (l Listed) Cell(column string) string { return l.cells[slices.Index(figureColumns, column)] }
+
+// Number is the number under a heading; false where there is none.
+func (l Listed) Number(column string) (float64, bool) {
+	v, err := strconv.ParseFloat(l.Cell(column), 64)
+	return v, err == nil
 }
 
 // significant digits of numbers in figures.csv: more than anybody reads, fewer

@@ -104,22 +104,36 @@ func Value(f disclosure.Shown) string {
 // Interval prints a figure's limits without the unit: "39 to 53". A limit
 // beyond the time watched is said so.
 func Interval(f disclosure.Shown) string {
-	if f.Low == nil && f.High == nil {
+	_, _, x, err := result.SplitID(f.ID)
+	if err != nil {
 		return None
 	}
-	e, _ := entryOf(f)
+	return Limits(f.Question, f.Statistic, x != "", f.Unit, f.Low, f.High)
+}
+
+// Limits does the same from the parts of a figure: its question and statistic,
+// whether it stands at a position, its unit.
+func Limits(question, statistic string, positioned bool, unit string, low, high *float64) string {
+	e, _ := Lookup(question, statistic, positioned)
 	switch e.form {
 	case asPercent:
-		return Range(f.Low, f.High, percentLimit)
+		return Range(low, high, percentLimit)
 	case asWeeks:
-		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 1) })
+		return Range(low, high, func(v float64) string { return Decimal(v, 1) })
 	case asRate:
-		return Range(f.Low, f.High, Rate)
+		return Range(low, high, Rate)
 	case asMeasured:
-		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, digitsOf(f.Unit)) })
+		return Range(low, high, func(v float64) string { return Decimal(v, digitsOf(unit)) })
 	default:
-		return Range(f.Low, f.High, func(v float64) string { return Decimal(v, 0) })
+		return Range(low, high, func(v float64) string { return Decimal(v, 0) })
 	}
+}
+
+// IsCurve says that a statistic is a point of a curve, or a number at risk
+// under one.
+func IsCurve(question, statistic string, positioned bool) bool {
+	kind := disclosure.KindOf(question, statistic, positioned)
+	return kind == disclosure.CurvePoint || kind == disclosure.NumberAtRisk
 }
 
 // WithInterval prints the value and, in brackets, its limits.
