@@ -248,7 +248,7 @@ func TestRefusals(t *testing.T) {
 		{"4 returns", returns(4), "Fewer than 5 of those"},
 		{"half returned before", gone(24), ""},
 		{"more than half", gone(25), "More than 50 %"},
-		{"quartiles differ", same(6), ""},
+		{"quartiles differ", same(6), "Too many did the same amount"},
 		{"quartiles equal", same(5), "The dose hardly varies"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -35,7 +35,10 @@ func (m *maker) thirds(ctx context.Context, g group) error {
 			return err
 		}
 		for _, curve := range curves {
-			if curve == nil || beyond(curve, c.horizon) {
+			switch {
+			case curve == nil:
+				refusal = "Too many did the same amount: a third of dose is empty."
+			case beyond(curve, c.horizon):
 				refusal = fmt.Sprintf("In a third of dose nobody has been watched to week %d yet.", m.in.Rules.HorizonWeek)
 			}
 		}
