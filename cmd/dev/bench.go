@@ -26,7 +26,7 @@ type bench struct {
 }
 
 // benches in the order in which they run.
-var benches = slices.Concat(survivalBenches, mixedBenches)
+var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches)
 
 // report prints what was measured beside what is required.
 type report struct {

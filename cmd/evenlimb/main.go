@@ -55,6 +55,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, now func(
 			return int(exitDone)
 		}
 		code, err := c.run(ctx, call)
+		if err != nil && ctx.Err() != nil {
+			err = ctx.Err() // whatever broke first, it broke because the run was interrupted
+		}
 		if err != nil {
 			return int(call.fail(c, err))
 		}
