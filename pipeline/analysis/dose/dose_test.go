@@ -224,6 +224,11 @@ func TestRefusals(t *testing.T) {
 		}
 		return all
 	}
+	never := func(key int, unusable string, atTarget bool) warehouse.DoseEpisode {
+		e := episode(key, 9, "mild", -1)
+		e.Unusable, e.AtTarget = unusable, atTarget
+		return e
+	}
 	same := func(quarter int) []warehouse.DoseEpisode {
 		all := twentyFour()
 		for i := range all {
@@ -248,6 +253,7 @@ func TestRefusals(t *testing.T) {
 		{"4 returns", returns(4), "Fewer than 5 of those"},
 		{"half returned before", gone(24), ""},
 		{"more than half", gone(25), "More than 50 %"},
+		{"those never at risk do not count", append(append(gone(25), never(200, "no_target", false)), never(201, "", true)), "More than 50 %"},
 		{"quartiles differ", same(6), "Too many did the same amount"},
 		{"quartiles equal", same(5), "The dose hardly varies"},
 	} {
@@ -260,7 +266,7 @@ func TestRefusals(t *testing.T) {
 			if figures["began"].Value == nil {
 				t.Error("the flow is withheld too")
 			}
-			if onlyFlow := figures["sets_per_week_median"].Value == nil; onlyFlow != (c.name == "more than half") {
+			if onlyFlow := figures["sets_per_week_median"].Value == nil; onlyFlow != (strings.HasPrefix(c.reason, "More than")) {
 				t.Errorf("amounts withheld: %t", onlyFlow)
 			}
 		})

@@ -250,4 +250,3 @@ func (m *maker) markProvisional(f *result.Figure, rows []row) {
 		}
 	}
 }
-
