@@ -83,7 +83,12 @@ func TestWithoutAnEffectOfDoseTheTruthIsOff(t *testing.T) {
 // contrastsOf compares the contrasts of a practice's last month with a truth.
 func contrastsOf(t *testing.T, s practice.Scenario, truth *practice.Truth) contrasts {
 	t.Helper()
-	in := doseOf(t, s)
+	in, wh := doseOf(t, s)
+	defer func() {
+		if err := wh.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
 	in.Replicates = 200
 	set, err := dose.Analyse(t.Context(), in)
 	if err != nil {
@@ -92,6 +97,9 @@ func contrastsOf(t *testing.T, s practice.Scenario, truth *practice.Truth) contr
 	figures := map[string]result.Figure{}
 	for _, f := range set.Figures {
 		figures[f.ID] = f
+	}
+	if s.Seed == 1 && s.DoseEffect > 0 {
+		standOnTheirRows(t, wh, set, figures)
 	}
 	var c contrasts
 	var persons float64
@@ -119,9 +127,36 @@ func contrastsOf(t *testing.T, s practice.Scenario, truth *practice.Truth) contr
 	return c
 }
 
+// standOnTheirRows finds the rows of every figure again by its predicate: as
+// many episodes of as many persons as it says, in every part of the flow.
+func standOnTheirRows(t *testing.T, wh *warehouse.Warehouse, set result.Set, figures map[string]result.Figure) {
+	t.Helper()
+	seen := map[string]int{}
+	for _, source := range set.Sources {
+		f := figures[source.FigureID]
+		rows, err := wh.DoseEpisodes(t.Context(), source.Predicate)
+		if err != nil {
+			t.Fatal(err)
+		}
+		persons := map[int]bool{}
+		for _, r := range rows {
+			persons[r.PersonKey] = true
+		}
+		if len(rows) != *f.Episodes || len(persons) != *f.Persons {
+			t.Errorf("%s: %d episodes of %d persons under %s; it says %d of %d", f.ID, len(rows), len(persons), source.Predicate, *f.Episodes, *f.Persons)
+		}
+		seen[f.Statistic] += len(rows)
+	}
+	for _, part := range []string{"gone.returned", "gone.ended_otherwise", "gone.lost", "gone.left_otherwise", "gone.in_care", "gone.at_target", "no_cuff_work"} {
+		if seen[part] == 0 {
+			t.Errorf("nobody is %s, so nothing was tested", part)
+		}
+	}
+}
+
 // doseOf draws a practice, reads its files as they were sent and runs the
 // project's own queries up to published.dose_episodes, in memory.
-func doseOf(t *testing.T, s practice.Scenario) dose.Input {
+func doseOf(t *testing.T, s practice.Scenario) (dose.Input, *warehouse.Warehouse) {
 	t.Helper()
 	drawn, err := practice.Draw(s)
 	if err != nil {
@@ -154,10 +189,7 @@ func doseOf(t *testing.T, s practice.Scenario) dose.Input {
 	if in.Episodes, err = wh.DoseEpisodes(t.Context(), ""); err != nil {
 		t.Fatal(err)
 	}
-	if err := wh.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return in
+	return in, wh
 }
 
 // writer writes the tables of a warehouse that one published table needs.

@@ -18,12 +18,13 @@ func (m *maker) where(g group) string {
 	return "injury_type = " + literal(g.injury) + " and start_date between " + date(m.period.from) + " and " + date(m.period.to)
 }
 
-// landmarkRows picks out those still at risk at the landmark.
+// landmarkRows picks out those still at risk at the landmark. It is never null,
+// so that its opposite picks out all others.
 func (m *maker) landmarkRows() string {
 	cut := date(m.period.to) + " - start_date"
 	return "unusable is null and not at_target and " + cut + " >= landmark_day" +
 		" and coalesce(return_day >= landmark_day, true) and coalesce(end_day >= landmark_day, true)" +
-		" and (out_day >= landmark_day or return_day <= " + cut + " or end_day <= " + cut + ")"
+		" and (out_day >= landmark_day or coalesce(return_day <= " + cut + ", false) or coalesce(end_day <= " + cut + ", false))"
 }
 
 // goneRows picks out those of a state who were gone before the landmark.
