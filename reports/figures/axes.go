@@ -99,7 +99,7 @@ func levelMarks(low, high float64) []mark {
 	digits := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
 	var ms []mark
 	for k := math.Floor(low/step + 1e-9); ; k++ {
-		ms = append(ms, mark{at: k * step, label: words.Decimal(k*step, digits)})
+		ms = append(ms, mark{at: k * step, label: words.Rounded(k*step, digits)})
 		if k*step >= high-1e-9*step && len(ms) > 1 {
 			return ms
 		}

@@ -24,6 +24,37 @@ func measureOf(t *testing.T, r *disclosure.Released, injury, measure string) wor
 	return words.Group{}
 }
 
+func doseOf(t *testing.T, r *disclosure.Released, injury string) words.Group {
+	t.Helper()
+	for _, g := range words.Groups(r, "dose") {
+		if g.InjuryType == injury {
+			return g
+		}
+	}
+	t.Fatalf("no figures of dose of %s", injury)
+	return words.Group{}
+}
+
+// A picture of dose and return never stands without the sentence on what the
+// landmark leaves, and is not drawn where the method refused.
+func TestDoseSaysWhatTheLandmarkLeaves(t *testing.T) {
+	r := month.Month(t)
+	p, err := DoseThirds(r, doseOf(t, r, "achilles_tendinopathy"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(drawnText(t, p.SVG), words.LandmarkSentence) {
+		t.Error("the sentence is missing")
+	}
+	if !strings.Contains(string(p.CSV), "thirds_contrast_standardised") {
+		t.Error("the standardised contrast is not beside the picture")
+	}
+	var nothing *NothingShownError
+	if _, err := DoseThirds(r, doseOf(t, r, "calf_strain")); !errors.As(err, &nothing) || !strings.Contains(nothing.Reason, "More than half") {
+		t.Errorf("%v", err)
+	}
+}
+
 func TestPicturesOfTheOtherQuestionsPassTheirChecks(t *testing.T) {
 	r := month.Month(t)
 	for name, draw := range map[string]func() (Plot, error){
@@ -34,6 +65,7 @@ func TestPicturesOfTheOtherQuestionsPassTheirChecks(t *testing.T) {
 		"28 week": func() (Plot, error) {
 			return SymmetryCurve(r, measureOf(t, r, "anterior_cruciate_reconstruction", "strength_knee_extension"))
 		},
+		"dose": func() (Plot, error) { return DoseThirds(r, doseOf(t, r, "achilles_tendinopathy")) },
 		"type": func() (Plot, error) { return SafetyByType(r) },
 		"site": func() (Plot, error) { return SafetyBySite(r) },
 		"kind": func() (Plot, error) { return SafetyByKind(r) },

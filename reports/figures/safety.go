@@ -92,7 +92,7 @@ func safetyRates(r *disclosure.Released, name, by string, groups []words.Group) 
 	first := all[0]
 	return picture{
 		name: name, id: first.Picture(),
-		title:    "Adverse events per 1,000 attended sessions, " + by,
+		title:    safetyTitle(all, by),
 		subtitle: fmt.Sprintf("Sessions from %s to %s; %s", words.Date(first.PeriodFrom), words.Date(first.PeriodTo), asOf(r.Context())),
 		notes:    []string{fmt.Sprintf("Bar: exact %s interval, widened where events come in the same persons. In a fixed order; what is asked about and written down differs, so this is no ranking.", words.Percent(level(all)))},
 		madeUp:   r.Context().MadeUp,
@@ -101,6 +101,32 @@ func safetyRates(r *disclosure.Released, name, by string, groups []words.Group) 
 		draw:     d.draw,
 		table:    table(all),
 	}.render()
+}
+
+// safetyTitle says how far the groups lie apart, beside the practice where its
+// rate is shown.
+func safetyTitle(all []disclosure.Shown, by string) string {
+	text := "Adverse events on record per 1,000 attended sessions"
+	var low, high *float64
+	for _, f := range all {
+		if f.Statistic != "rate_all" || f.Value == nil {
+			continue
+		}
+		if f.InjuryType == "" && f.Site == "" && f.Stratum == "" {
+			text += fmt.Sprintf(": %s in the whole practice", words.Value(f))
+			continue
+		}
+		if low == nil || *f.Value < *low {
+			low = f.Value
+		}
+		if high == nil || *f.Value > *high {
+			high = f.Value
+		}
+	}
+	if low == nil {
+		return text
+	}
+	return fmt.Sprintf("%s, %s to %s %s", text, words.Rate(*low), words.Rate(*high), by)
 }
 
 // level is the confidence level of the first figure that has one.

@@ -18,7 +18,7 @@ func asOf(c result.Context) string {
 func who(s disclosure.Shown, c result.Context) string {
 	people := "People"
 	if s.Persons != nil {
-		people = words.Persons(s) + " " + words.Plural(*s.Persons, "person", "people")
+		people = strings.Replace(words.Persons(s), "about", "About", 1) + " " + words.Plural(*s.Persons, "person", "people")
 	}
 	return fmt.Sprintf("%s who began care from %s to %s; %s", people, words.Date(s.PeriodFrom), words.Date(s.PeriodTo), asOf(c))
 }

@@ -57,12 +57,13 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 	for _, name := range []string{
 		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
 		"return.by_injury_type", "return.calf_strain.24m", "return.hamstring_strain.24m",
-		"safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
+		"dose.achilles_tendinopathy.24m", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
 		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
 	} {
 		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
 	}
 	want = append([]string{"figures.csv", "manifest.json", "monthly.html", "monthly.xlsx"}, want...)
+	slices.Sort(want)
 	if got := slices.Sorted(maps.Keys(files)); !slices.Equal(got, want) {
 		t.Errorf("files %q\nwant  %q", got, want)
 	}
@@ -169,7 +170,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Symmetry", "Both sides by week", "Adverse events", "Events counted", "Data", "Methods", "Dictionary", "Cautions",
+		"Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
@@ -199,6 +200,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "172"},
 		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "cm"},
 		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
+		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "share", "156"},
 		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "192", "none seen", "", "19.21"},
 		"Events counted":     {"Not yet reported", "1"},
 	} {

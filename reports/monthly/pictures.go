@@ -50,6 +50,15 @@ func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, e
 			}
 		}
 	}
+	pictures.Dose = map[string]pages.Picture{}
+	for _, g := range words.Groups(r, "dose") {
+		if !g.IsType() {
+			continue
+		}
+		if pictures.Dose[g.Picture], err = keep(figures.DoseThirds(r, g)); err != nil {
+			return pictures, err
+		}
+	}
 	if _, ok := words.SafetyGroup(r); !ok {
 		return pictures, nil
 	}

@@ -26,6 +26,7 @@ type Pictures struct {
 	Flow     Picture            // what became of everybody in the practice
 	Curves   map[string]Picture // by injury type
 	Symmetry map[string]Picture // by the id of the picture
+	Dose     map[string]Picture // likewise
 	Safety   []Picture
 }
 
@@ -75,7 +76,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Rules:   sensitivities(r, g),
 		})
 	}
-	for _, c := range []*chapter{symmetryChapter(r, pictures), safetyChapter(r, pictures)} {
+	for _, c := range []*chapter{symmetryChapter(r, pictures), doseChapter(r, pictures), safetyChapter(r, pictures)} {
 		if c != nil {
 			view.Chapters = append(view.Chapters, *c)
 		}

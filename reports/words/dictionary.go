@@ -17,6 +17,7 @@ const (
 	asDays
 	asRate
 	asMeasured // in the figure's own unit
+	asPoints   // a difference of shares, in percentage points
 )
 
 // Entry is one statistic in the dictionary of a report.
@@ -33,7 +34,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, symmetryEntries, safetyEntries)
+var dictionary = slices.Concat(returnEntries, symmetryEntries, doseEntries, safetyEntries)
 
 var returnEntries = []Entry{
 	{

@@ -29,10 +29,10 @@ func entryOf(f disclosure.Shown) (Entry, bool) {
 	return Lookup(f.Question, f.Statistic, x != "")
 }
 
-// IsShare says that a figure is a share from 0 to 1, printed as a percentage.
+// IsShare says that a figure is a share from 0 to 1, or a difference of two, printed as a percentage.
 func IsShare(f disclosure.Shown) bool {
 	e, _ := entryOf(f)
-	return e.form == asPercent
+	return e.form == asPercent || e.form == asPoints
 }
 
 // Digits is how many decimals a figure's value is printed with.
@@ -58,7 +58,7 @@ func Label(f disclosure.Shown) string {
 		return f.Statistic
 	case f.X == nil:
 		return e.Label
-	case e.form == asPercent:
+	case e.form == asPercent || e.form == asPoints:
 		return e.Label + " by week " + Decimal(*f.X, 0)
 	case strings.HasPrefix(e.Statistic, "mean_weeks"):
 		return e.Label + ", of the first " + Decimal(*f.X, 0)
@@ -96,9 +96,19 @@ func Value(f disclosure.Shown) string {
 		return Rate(v)
 	case asMeasured:
 		return Measured(v, f.Unit)
+	case asPoints:
+		return Points(v)
 	default:
 		return Count(int(math.Round(v)))
 	}
+}
+
+// Bare prints a measured value without its unit, for a table whose head has it.
+func Bare(f disclosure.Shown) string {
+	if f.Value == nil {
+		return Value(f)
+	}
+	return Rounded(*f.Value, Digits(f))
 }
 
 // Interval prints a figure's limits without the unit: "39 to 53". A limit
@@ -123,7 +133,9 @@ func Limits(question, statistic string, positioned bool, unit string, low, high 
 	case asRate:
 		return Range(low, high, Rate)
 	case asMeasured:
-		return Range(low, high, func(v float64) string { return Decimal(v, digitsOf(unit)) })
+		return Range(low, high, func(v float64) string { return Rounded(v, digitsOf(unit)) })
+	case asPoints:
+		return Range(low, high, percentLimit)
 	default:
 		return Range(low, high, func(v float64) string { return Decimal(v, 0) })
 	}

@@ -8,7 +8,7 @@ func questionMethods(r *disclosure.Released) []Method {
 	for _, q := range []struct {
 		question string
 		methods  []Method
-	}{{"symmetry", symmetryMethods}, {"safety", safetyMethods}} {
+	}{{"symmetry", symmetryMethods}, {"dose", doseMethods}, {"safety", safetyMethods}} {
 		if len(Groups(r, q.question)) > 0 {
 			out = append(out, q.methods...)
 		}
@@ -32,6 +32,21 @@ var symmetryMethods = []Method{
 	{
 		"What real change is",
 		"Measuring twice gives two numbers even when nothing changed. A change since baseline counts as real when it is larger than 95 % of such differences, by the error published for the measure; one rater's where the same person measured both times. Where no error is known, no change is called real.",
+	},
+}
+
+var doseMethods = []Method{
+	{
+		"What dose means here, and when it is counted",
+		"Dose is the work done with the cuff inflated on the involved side, from the first day of care to the day before the landmark, a day fixed for each injury type. The return is counted from the landmark on. Whoever had returned, ended or been lost before the landmark is in the flow only; where that is more than half, nothing is compared.",
+	},
+	{
+		"What the landmark does and does not do",
+		LandmarkSentence + " People are not assigned to a dose.",
+	},
+	{
+		"How thirds of dose are compared",
+		"Those with some work are split into thirds by their sets a week. The share back by the week named is estimated in each third as for the return (Aalen-Johansen). The contrast is the upper third less the lower: raw, and standardised, that is, compared within mild, moderate and severe injuries and averaged over all of them. Intervals come from drawing people again and again. What is not on record, or was not standardised over, may still make the difference.",
 	},
 }
 

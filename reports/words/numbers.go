@@ -87,7 +87,7 @@ func Rate(v float64) string {
 // its instrument can tell.
 func digitsOf(unit string) int {
 	switch unit {
-	case "cm", "kg":
+	case "cm", "kg", "sets a week", "sessions a week":
 		return 1
 	default:
 		return 0
@@ -96,7 +96,25 @@ func digitsOf(unit string) int {
 
 // Measured prints a measured value with its unit: "1.4 cm", "84 %".
 func Measured(v float64, unit string) string {
-	return Decimal(v, digitsOf(unit)) + "\u00a0" + unit
+	return Rounded(v, digitsOf(unit)) + "\u00a0" + unit
+}
+
+// Rounded is Decimal with a comma between thousands where nothing stands after
+// the point.
+func Rounded(v float64, digits int) string {
+	if digits > 0 || math.IsNaN(v) || math.Abs(v) > 1e15 {
+		return Decimal(v, digits)
+	}
+	return Count(int(math.Round(v)))
+}
+
+// Points prints a difference of shares: "+8 points", "−3 points".
+func Points(v float64) string {
+	text := percentLimit(v)
+	if v > 0 && text != "0" && text != None {
+		text = "+" + text
+	}
+	return text + "\u00a0points"
 }
 
 // percentLimit is a limit inside a range of percentages, without the sign.

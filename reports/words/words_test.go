@@ -129,6 +129,11 @@ func TestValuesThatAreNotThere(t *testing.T) {
 		{words.WithInterval(rate(nil, 4.61)), "up to 4.6"},
 		{words.WithInterval(rate(&low, 13.04)), "12.0 (up to 13.0)"},
 		{words.Rate(0.004), "0.0040"},
+		{words.Measured(1191.6, "N"), "1,192\u00a0N"},
+		{words.Measured(12.34, "sets a week"), "12.3\u00a0sets a week"},
+		{words.Points(0.084), "+8\u00a0points"},
+		{words.Points(-0.03), "−3\u00a0points"},
+		{words.Points(0.001), "0\u00a0points"},
 		{words.Measured(84.4, "%"), "84\u00a0%"},
 		{words.Measured(-1.25, "cm"), "−1.3\u00a0cm"},
 	} {

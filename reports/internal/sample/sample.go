@@ -96,6 +96,7 @@ func Set() result.Set {
 		}
 	}
 	m.symmetry()
+	m.dose()
 	m.safety()
 	return m.set
 }

@@ -1,0 +1,66 @@
+package sample
+
+import "evenlimb/pipeline/result"
+
+// dose adds the figures of dose and return: of one type that is compared, and
+// of one of which more than half had returned before the landmark.
+func (m *maker) dose() {
+	m.doses("achilles_tendinopathy", 224, 24, 200, 18, "")
+	m.doses("calf_strain", 180, 120, 60, 6, "More than half had returned before the landmark.")
+}
+
+func (m *maker) doses(injury string, began, gone, complete, missing int, refusal string) {
+	analysed := complete - missing
+	none := analysed / 7
+	for _, c := range []struct {
+		statistic, whole string
+		n                int
+	}{
+		{"began", "", began},
+		{"gone_before_landmark", "began", gone},
+		{"window_complete", "began", complete},
+		{"gone.returned", "gone_before_landmark", gone},
+		{"dose_missing", "window_complete", missing},
+		{"analysed", "window_complete", analysed},
+		{"no_cuff_work", "analysed", none},
+		{"some_cuff_work", "analysed", analysed - none},
+	} {
+		part := m.dosed(injury, "", refusal, result.Figure{Statistic: c.statistic, Unit: "episodes", Value: ptr(float64(c.n)), Persons: ptr(c.n), Episodes: ptr(c.n)})
+		if c.whole != "" {
+			m.set.Totals = append(m.set.Totals, result.Total{Whole: result.ID(result.PictureID("dose", injury, "", "", "", "", "24m"), c.whole, ""), Part: part})
+		}
+	}
+	some := analysed - none
+	estimate := func(x, statistic, unit string, v, half float64, persons int) {
+		f := result.Figure{
+			Statistic: statistic, Unit: unit, Value: ptr(v), Low: ptr(v - half), High: ptr(v + half), Level: 0.95, StdError: ptr(half / 1.96), Persons: ptr(persons), Episodes: ptr(persons),
+		}
+		if x != "" {
+			f.X, f.XUnit = ptr(26.0), "weeks"
+		}
+		m.dosed(injury, x, refusal, f)
+	}
+	for stem, median := range map[string]float64{"sets_per_week": 12.4, "pressure_minutes": 1240, "sessions_per_week": 2.1} {
+		unit := map[string]string{"sets_per_week": "sets a week", "pressure_minutes": "pressure-minutes a week", "sessions_per_week": "sessions a week"}[stem]
+		for suffix, factor := range map[string]float64{"_lower_quartile": 0.7, "_median": 1, "_upper_quartile": 1.3} {
+			estimate("", stem+suffix, unit, median*factor, median/20, some)
+		}
+	}
+	estimate("", "plan_sets_share", "share", 0.82, 0.03, some)
+	estimate("w26", "returned_low_third", "share", 0.49, 0.13, some/3)
+	estimate("w26", "returned_middle_third", "share", 0.56, 0.13, some/3)
+	estimate("w26", "returned_high_third", "share", 0.64, 0.12, some/3)
+	estimate("w26", "thirds_contrast_raw", "share", 0.15, 0.17, some)
+	estimate("w26", "thirds_contrast_standardised", "share", 0.08, 0.17, some)
+}
+
+func (m *maker) dosed(injury, x, refusal string, f result.Figure) string {
+	f.Question, f.Measure, f.InjuryType, f.Method = "dose", "work with the cuff inflated", injury, "count"
+	f.ID = result.ID(result.PictureID("dose", injury, "", "", "", "", "24m"), f.Statistic, x)
+	if refusal != "" && f.Unit != "episodes" {
+		f.Value, f.Low, f.High, f.StdError, f.Level = nil, nil, nil, nil, 0
+		f.Status, f.Reason = result.Withheld, refusal
+	}
+	m.keep(f)
+	return f.ID
+}

@@ -1,0 +1,42 @@
+package monthly
+
+import (
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
+	"evenlimb/reports/workbooks"
+)
+
+// doseSheets is the sheet of dose and return; none without figures.
+func doseSheets(r *disclosure.Released) []workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Dose and response",
+		Heading: "Work with the cuff before the landmark, and the return after it",
+		Lead:    []string{where(r), words.LandmarkSentence},
+		Columns: []workbooks.Column{
+			{Heading: "Injury type", Width: 46},
+			{Heading: "What", Width: 50},
+			{Heading: "Value", Width: 13},
+			{Heading: "from", Width: 8},
+			{Heading: "to", Width: 8},
+			{Heading: "Unit", Width: 24},
+			{Heading: "People", Width: 11},
+			{Heading: "Note", Width: 80},
+		},
+		Notes: []string{"Contrasts are shares, the upper third less the lower. from, to: the range that the data fit (95 %).", words.CautionInBrief},
+	}
+	for _, g := range words.Groups(r, "dose") {
+		if !g.IsType() {
+			continue
+		}
+		for _, f := range r.Picture(g.Picture) {
+			s.Rows = append(s.Rows, []workbooks.Cell{
+				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
+				workbooks.Text(f.Unit), persons(f), workbooks.Text(f.Reason),
+			})
+		}
+	}
+	if len(s.Rows) == 0 {
+		return nil
+	}
+	return []workbooks.Sheet{s}
+}

@@ -1,0 +1,101 @@
+package pages
+
+import (
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/pipeline/result"
+	"evenlimb/reports/words"
+)
+
+// doseChapter tells how the work before the landmark goes with the return after
+// it; nil without figures.
+func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
+	c := &chapter{
+		Anchor: "dose", Title: "Dose and response",
+		About: words.LandmarkSentence + " People are not assigned to a dose. In brackets: the range that the data fit (95 %).",
+	}
+	for _, g := range words.Groups(r, "dose") {
+		if !g.IsType() {
+			continue
+		}
+		s := sayings{Plot: pictures.Dose[g.Picture].view(), Details: words.DoseDetails(r, g)}
+		if s.Plot.SVG == "" {
+			lead := words.DoseSentence(r, g)
+			s.Lead, s.Plot.Absent = &lead, ""
+		}
+		c.Parts = append(c.Parts, part{
+			Anchor: "dose-" + g.InjuryType, Label: g.Label, Sayings: []sayings{s},
+			Tables: filled(doseReturns(r, g), doseAmounts(r, g), doseFlow(r, g)),
+		})
+	}
+	if len(c.Parts) == 0 {
+		return nil
+	}
+	return c
+}
+
+// doseReturns are the shares by third and their contrasts.
+func doseReturns(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "Share back by third of dose, counted from the landmark", Head: []string{"", "Share", "The data fit", "People"}}
+	for _, list := range [][]string{words.DoseThirds, words.DoseContrasts} {
+		for _, statistic := range list {
+			for _, f := range g.Along(r, statistic) {
+				if f.Value != nil {
+					t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Persons(f)}})
+				}
+			}
+		}
+	}
+	return t
+}
+
+// doseAmounts are how much was done by those with some work.
+func doseAmounts(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "Work with the cuff before the landmark, of those with some", Head: []string{"", "Lower quartile", "Median", "Upper quartile", "People"}}
+	for _, a := range []struct{ stem, label string }{
+		{"sets_per_week", "Sets a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
+	} {
+		line := row{Label: a.label}
+		any := false
+		people := words.None
+		for _, quartile := range []string{"_lower_quartile", "_median", "_upper_quartile"} {
+			cell := words.None
+			if f, ok := g.Figure(r, a.stem+quartile, ""); ok && f.Status != result.Hidden {
+				cell, people, any = words.Bare(f), words.Persons(f), any || f.Value != nil
+			}
+			line.Cells = append(line.Cells, cell)
+		}
+		if line.Cells = append(line.Cells, people); any {
+			t.Rows = append(t.Rows, line)
+		}
+	}
+	return t
+}
+
+// doseFlow is who could be compared.
+func doseFlow(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "Who could be compared", Head: []string{"", "Episodes"}}
+	for _, o := range []struct {
+		statistic string
+		depth     int
+	}{
+		{"began", 0},
+		{"gone_before_landmark", 1},
+		{"gone.returned", 2},
+		{"gone.at_target", 2},
+		{"gone.ended_otherwise", 2},
+		{"gone.lost", 2},
+		{"gone.left_otherwise", 2},
+		{"gone.in_care", 2},
+		{"gone.no_usable", 2},
+		{"window_complete", 1},
+		{"dose_missing", 2},
+		{"analysed", 2},
+		{"no_cuff_work", 3},
+		{"some_cuff_work", 3},
+	} {
+		if f, ok := g.Figure(r, o.statistic, ""); ok {
+			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f)}})
+		}
+	}
+	return t
+}
