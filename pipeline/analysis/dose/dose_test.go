@@ -266,7 +266,7 @@ func TestRefusals(t *testing.T) {
 			if figures["began"].Value == nil {
 				t.Error("the flow is withheld too")
 			}
-			if onlyFlow := figures["sets_per_week_median"].Value == nil; onlyFlow != (strings.HasPrefix(c.reason, "More than")) {
+			if onlyFlow := figures["sets_per_week_median"].Value == nil; onlyFlow != strings.HasPrefix(c.reason, "More than") {
 				t.Errorf("amounts withheld: %t", onlyFlow)
 			}
 		})
