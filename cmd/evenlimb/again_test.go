@@ -11,15 +11,48 @@ import (
 	"evenlimb/cmd/internal/sameness"
 )
 
-// TestReportsComeBackByteForByte deletes warehouse and reports and lets a night
-// make them again, in surroundings that must not matter. The contributors' check
-// does the same at the default size, and in more of them.
+// TestReportsComeBackByteForByte deletes warehouse and reports, kills the nights
+// that make them again at one moment after another, and lets later ones finish,
+// in surroundings that must not matter. The contributors' check does the same at
+// the default size, and in more of them.
 func TestReportsComeBackByteForByte(t *testing.T) {
 	dir := practiceFolder(t)
-	surroundings := []sameness.Surrounding{
-		{Name: "another zone and locale, one thread", Env: []string{"TZ=Pacific/Chatham", "LC_ALL=tr_TR.UTF-8", "GOMAXPROCS=1"}, Threads: 1},
-		{Name: "another folder, four threads", Threads: 4, Folder: "elsewhere with a blank"},
+	want, err := sameness.Tree(filepath.Join(dir, "reports"))
+	if err != nil {
+		t.Fatal(err)
 	}
+	for _, name := range []string{"warehouse.duckdb", "reports"} {
+		if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, wait := range []time.Duration{150 * time.Millisecond, 600 * time.Millisecond, 1500 * time.Millisecond} {
+		cmd := exec.CommandContext(t.Context(), built, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(wait)
+		_ = cmd.Process.Kill() // it may have ended already
+		_ = cmd.Wait()         // killed, so it says so
+	}
+	if r := runProgram(t, "nightly", "--practice", dir, "--quiet"); r.code != 0 {
+		t.Fatalf("the night after ended with %d: %s%s", r.code, r.stdout, r.stderr)
+	}
+	got, err := sameness.Tree(filepath.Join(dir, "reports"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if changed := sameness.Diff(want, got); len(changed) > 0 {
+		t.Errorf("after the killed nights these files differ: %v", changed)
+	}
+	left, err := filepath.Glob(filepath.Join(dir, ".as-of-*"))
+	if err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v %v", left, err)
+	}
+	surroundings := []sameness.Surrounding{{
+		Name: "another zone, locale and folder, four threads on one processor", Threads: 4, Folder: "elsewhere with a blank",
+		Env: []string{"TZ=Pacific/Chatham", "LC_ALL=tr_TR.UTF-8", "GOMAXPROCS=1"},
+	}}
 	if _, err := sameness.Check(t.Context(), built, dir, surroundings); err != nil {
 		t.Error(err)
 	}
@@ -62,43 +95,6 @@ func TestAnEarlierBatchStaysWhatItWas(t *testing.T) {
 	}
 	if changed := sameness.Diff(want, got); len(changed) > 0 {
 		t.Errorf("as of batch %s these files differ: %v", batch, changed)
-	}
-}
-
-// TestAKilledNightIsFinishedByTheNext kills a night at one moment after another.
-func TestAKilledNightIsFinishedByTheNext(t *testing.T) {
-	dir := practiceFolder(t)
-	want, err := sameness.Tree(filepath.Join(dir, "reports"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, name := range []string{"warehouse.duckdb", "reports"} {
-		if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
-			t.Fatal(err)
-		}
-	}
-	for _, wait := range []time.Duration{150 * time.Millisecond, 600 * time.Millisecond, 1500 * time.Millisecond} {
-		cmd := exec.CommandContext(t.Context(), built, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
-		time.Sleep(wait)
-		_ = cmd.Process.Kill() // it may have ended already
-		_ = cmd.Wait()         // killed, so it says so
-	}
-	if r := runProgram(t, "nightly", "--practice", dir, "--quiet"); r.code != 0 {
-		t.Fatalf("the night after ended with %d: %s%s", r.code, r.stdout, r.stderr)
-	}
-	got, err := sameness.Tree(filepath.Join(dir, "reports"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if changed := sameness.Diff(want, got); len(changed) > 0 {
-		t.Errorf("after the killed nights these files differ: %v", changed)
-	}
-	left, err := filepath.Glob(filepath.Join(dir, ".as-of-*"))
-	if err != nil || len(left) > 0 {
-		t.Errorf("left behind: %v %v", left, err)
 	}
 }
 
