@@ -14,12 +14,12 @@ import (
 // no event was seen says up to what rate that goes with the data.
 // The error is a *NothingShownError where no rate is shown.
 func SafetyByType(r *disclosure.Released) (Plot, error) {
-	return safetyRates(r, "safety.by_injury_type", "by injury type", safetyGroups(r, words.Group.IsType))
+	return safetyRates(r, "safety.by_injury_type", "by injury type", beside(r, words.Group.IsType))
 }
 
 // SafetyBySite does the same for the sites, in the practice's own order.
 func SafetyBySite(r *disclosure.Released) (Plot, error) {
-	return safetyRates(r, "safety.by_site", "by site", safetyGroups(r, words.Group.IsSite))
+	return safetyRates(r, "safety.by_site", "by site", beside(r, words.Group.IsSite))
 }
 
 // SafetyByKind does the same for the kinds of event; each is set against all
@@ -28,10 +28,11 @@ func SafetyByKind(r *disclosure.Released) (Plot, error) {
 	return safetyRates(r, "safety.by_kind", "by kind of event", words.SafetyKinds(r))
 }
 
-func safetyGroups(r *disclosure.Released, keep func(words.Group) bool) []words.Group {
+// beside are the whole practice and the groups that keep holds for.
+func beside(r *disclosure.Released, keep func(words.Group) bool) []words.Group {
 	var groups []words.Group
 	for _, g := range words.Groups(r, "safety") {
-		if keep(g) {
+		if g.Whole() || keep(g) {
 			groups = append(groups, g)
 		}
 	}
@@ -41,9 +42,6 @@ func safetyGroups(r *disclosure.Released, keep func(words.Group) bool) []words.G
 func safetyRates(r *disclosure.Released, name, by string, groups []words.Group) (Plot, error) {
 	if err := r.Check(); err != nil {
 		return Plot{}, err
-	}
-	if whole, ok := words.SafetyGroup(r); ok {
-		groups = append([]words.Group{whole}, groups...)
 	}
 	d := dots{caption: "Per 1,000 attended sessions", columns: [2]string{"rate (interval)", "events"}}
 	var all []disclosure.Shown
@@ -91,7 +89,7 @@ func safetyRates(r *disclosure.Released, name, by string, groups []words.Group) 
 	d.scale = levelMarks(0, top)
 	first := all[0]
 	return picture{
-		name: name, id: first.Picture(),
+		name: name, id: strings.Replace(first.Picture(), "by="+first.Stratum, "by=KIND", 1),
 		title:    safetyTitle(all, by),
 		subtitle: fmt.Sprintf("Sessions from %s to %s; %s", words.Date(first.PeriodFrom), words.Date(first.PeriodTo), asOf(r.Context())),
 		notes:    []string{fmt.Sprintf("Bar: exact %s interval, widened where events come in the same persons. In a fixed order; what is asked about and written down differs, so this is no ranking.", words.Percent(level(all)))},
@@ -106,14 +104,14 @@ func safetyRates(r *disclosure.Released, name, by string, groups []words.Group) 
 // safetyTitle says how far the groups lie apart, beside the practice where its
 // rate is shown.
 func safetyTitle(all []disclosure.Shown, by string) string {
-	text := "Adverse events on record per 1,000 attended sessions"
+	text, joint := "Adverse events on record per 1,000 attended sessions", ":"
 	var low, high *float64
 	for _, f := range all {
 		if f.Statistic != "rate_all" || f.Value == nil {
 			continue
 		}
 		if f.InjuryType == "" && f.Site == "" && f.Stratum == "" {
-			text += fmt.Sprintf(": %s in the whole practice", words.Value(f))
+			text, joint = fmt.Sprintf("%s: %s in the whole practice", text, words.Value(f)), ","
 			continue
 		}
 		if low == nil || *f.Value < *low {
@@ -126,7 +124,7 @@ func safetyTitle(all []disclosure.Shown, by string) string {
 	if low == nil {
 		return text
 	}
-	return fmt.Sprintf("%s, %s to %s %s", text, words.Rate(*low), words.Rate(*high), by)
+	return fmt.Sprintf("%s%s %s to %s %s", text, joint, words.Rate(*low), words.Rate(*high), by)
 }
 
 // level is the confidence level of the first figure that has one.

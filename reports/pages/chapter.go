@@ -20,6 +20,8 @@ type chapter struct {
 type part struct {
 	Anchor, Label string
 	Sayings       []sayings
+	Left          []table // beside Right where the page is wide enough
+	Right         table
 	Tables        []table
 }
 

@@ -24,7 +24,7 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 		}
 		c.Parts = append(c.Parts, part{
 			Anchor: "dose-" + g.InjuryType, Label: g.Label, Sayings: []sayings{s},
-			Tables: filled(doseReturns(r, g), doseAmounts(r, g), doseFlow(r, g)),
+			Left: filled(doseReturns(r, g), doseAmounts(r, g)), Right: doseFlow(r, g),
 		})
 	}
 	if len(c.Parts) == 0 {
@@ -50,7 +50,7 @@ func doseReturns(r *disclosure.Released, g words.Group) table {
 
 // doseAmounts are how much was done by those with some work.
 func doseAmounts(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Work with the cuff before the landmark, of those with some", Head: []string{"", "Lower quartile", "Median", "Upper quartile", "People"}}
+	t := table{Caption: "Work with the cuff before the landmark, of those with some", Head: []string{"", "A quarter up to", "Half up to", "Three quarters up to", "People"}}
 	for _, a := range []struct{ stem, label string }{
 		{"sets_per_week", "Sets a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
 	} {

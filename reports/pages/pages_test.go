@@ -93,6 +93,19 @@ func TestAQuestionWithoutFiguresHasNoSection(t *testing.T) {
 	}
 }
 
+// TestNoColumnOfDashes looks at rates by kind, which have no sessions of their own.
+func TestNoColumnOfDashes(t *testing.T) {
+	_, rest, found := strings.Cut(monthly(t, sample.Month(t)), `<th scope="col">Kind of event</th>`)
+	head, _, _ := strings.Cut(rest, "</tr>")
+	if want := `<th scope="col">Events</th><th scope="col">Per 1,000</th><th scope="col">Exact limits</th><th scope="col">Mid-P limits</th>`; !found || !strings.HasPrefix(head, want) {
+		t.Errorf("the table by kind has the heads %s", head)
+	}
+	full := table{Head: []string{"", "a", "b"}, Rows: []row{{Cells: []string{words.None, "1"}}, {Cells: []string{"2", words.None}}}}
+	if got := full.withoutEmptyColumns(); len(got.Head) != 3 || len(got.Rows[0].Cells) != 2 {
+		t.Errorf("a column with one number is left out: %+v", got)
+	}
+}
+
 func TestEmptyMonthSaysSo(t *testing.T) {
 	page := monthly(t, sample.Empty(t))
 	for _, want := range []string{"no episode of care", "Nothing has been received from The Quay.", "nothing received"} {

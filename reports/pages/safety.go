@@ -44,12 +44,10 @@ func safetyChapter(r *disclosure.Released, pictures Pictures) *chapter {
 // rates is a table of one of the two rates; the other has its own.
 func rates(r *disclosure.Released, head, caption string, groups []words.Group, events, sessions, rate string) table {
 	t := table{Caption: caption, Head: []string{head}}
-	for _, statistic := range []string{events, sessions} {
-		if e, ok := words.Lookup("safety", statistic, false); ok {
-			t.Head = append(t.Head, e.Label)
-		}
+	if events != "" {
+		t.Head = append(t.Head, "Events")
 	}
-	t.Head = append(t.Head, "Per 1,000", "Exact limits", "Mid-P limits")
+	t.Head = append(t.Head, "Sessions", "Per 1,000", "Exact limits", "Mid-P limits")
 	for _, g := range groups {
 		f, ok := g.Figure(r, rate, "")
 		if !ok {
@@ -77,7 +75,7 @@ func rates(r *disclosure.Released, head, caption string, groups []words.Group, e
 		line.Cells = append(line.Cells, value, words.Interval(f), beside)
 		t.Rows = append(t.Rows, line)
 	}
-	return t
+	return t.withoutEmptyColumns()
 }
 
 // countedPlainly are counts of the whole practice with nothing beside them.

@@ -20,8 +20,11 @@ func symmetryChapter(r *disclosure.Released, pictures Pictures) *chapter {
 			continue
 		}
 		p := part{Anchor: "symmetry-" + injury.Code, Label: injury.Label}
-		for _, g := range words.LeadingMeasures(r, injury.Code) {
-			s := sayings{Plot: pictures.Symmetry[g.Picture].view(), Details: words.SymmetryDetails(r, g)}
+		for i, g := range words.LeadingMeasures(r, injury.Code) {
+			s := sayings{Details: words.SymmetryDetails(r, g)}
+			if i == 0 { // the other one lies in plots/; here its sentences are enough
+				s.Plot = pictures.Symmetry[g.Picture].view()
+			}
 			if s.Plot.SVG == "" {
 				lead := words.SymmetrySentence(r, g)
 				s.Lead = &lead

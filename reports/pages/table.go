@@ -25,6 +25,20 @@ type row struct {
 	Figure string // the id that the row is from; empty where there are several
 }
 
+// withoutEmptyColumns leaves out columns in which no row has anything.
+func (t table) withoutEmptyColumns() table {
+	for i := len(t.Head) - 2; i >= 0; i-- {
+		if slices.ContainsFunc(t.Rows, func(r row) bool { return r.Cells[i] != words.None }) {
+			continue
+		}
+		t.Head = slices.Delete(t.Head, i+1, i+2)
+		for k := range t.Rows {
+			t.Rows[k].Cells = slices.Delete(t.Rows[k].Cells, i, i+1)
+		}
+	}
+	return t
+}
+
 // shares puts the leading shares under each other; a hidden one has no row.
 func shares(r *disclosure.Released, g words.Group) table {
 	t := table{Caption: "Share back at their target", Head: []string{"By", "Share", "The data fit", "People"}}

@@ -39,8 +39,16 @@ func DoseSentence(r *disclosure.Released, g Group) Sentence {
 	case low.Value == nil || high.Value == nil:
 		return say(g.Label+": dose and return are not compared. "+low.Reason, low)
 	}
-	return say(fmt.Sprintf("%s: by week %s, %s of the lower third of dose are back (the data fit %s) and %s of the upper third (%s).",
-		g.Label, Decimal(*low.X, 0), Value(low), Interval(low), Value(high), Interval(high)), low, high)
+	return say(fmt.Sprintf("%s: by week %s, %s of the lower third of dose are back%s and %s of the upper third%s.",
+		g.Label, Decimal(*low.X, 0), Value(low), fitting(low, " (the data fit %s)"), Value(high), fitting(high, " (%s)")), low, high)
+}
+
+// fitting words the limits of a figure; nothing where it has none.
+func fitting(f disclosure.Shown, format string) string {
+	if f.Low == nil && f.High == nil {
+		return ""
+	}
+	return fmt.Sprintf(format, Interval(f))
 }
 
 // DoseDetails are the sentences under it: the contrast raw and standardised with
@@ -50,8 +58,8 @@ func DoseDetails(r *disclosure.Released, g Group) []Sentence {
 	raw, ok1 := g.first(r, DoseContrasts[0])
 	standardised, ok2 := g.first(r, DoseContrasts[1])
 	if ok1 && ok2 && raw.Value != nil && standardised.Value != nil {
-		out = append(out, say(fmt.Sprintf("Upper less lower third: %s raw (the data fit %s), %s standardised over severity (%s). %s",
-			Value(raw), Interval(raw), Value(standardised), Interval(standardised), LandmarkSentence), raw, standardised))
+		out = append(out, say(fmt.Sprintf("Upper less lower third: %s raw%s, %s standardised over severity%s. %s",
+			Value(raw), fitting(raw, " (the data fit %s)"), Value(standardised), fitting(standardised, " (%s)"), LandmarkSentence), raw, standardised))
 	}
 	if median, ok := g.Figure(r, "sets_per_week_median", ""); ok && median.Value != nil {
 		text, figures := "Half of those with some work with the cuff did no more than "+Value(median), []disclosure.Shown{median}

@@ -114,7 +114,7 @@ func Points(v float64) string {
 	if v > 0 && text != "0" && text != None {
 		text = "+" + text
 	}
-	return text + "\u00a0points"
+	return text + "\u00a0" + Plural(int(math.Abs(math.Round(100*v))), "point", "points")
 }
 
 // percentLimit is a limit inside a range of percentages, without the sign.

@@ -133,6 +133,7 @@ func TestValuesThatAreNotThere(t *testing.T) {
 		{words.Measured(12.34, "sets a week"), "12.3\u00a0sets a week"},
 		{words.Points(0.084), "+8\u00a0points"},
 		{words.Points(-0.03), "−3\u00a0points"},
+		{words.Points(0.01), "+1\u00a0point"},
 		{words.Points(0.001), "0\u00a0points"},
 		{words.Measured(84.4, "%"), "84\u00a0%"},
 		{words.Measured(-1.25, "cm"), "−1.3\u00a0cm"},
