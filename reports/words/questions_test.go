@@ -35,7 +35,7 @@ func TestSymmetrySentences(t *testing.T) {
 		"By week 26, 61 % had come to an index of 90 % and held it (the data fit 52 to 70). Provisional.",
 		"Real change cannot be told. The error of measuring is not known for this measure.",
 		"Calf strain, largest calf girth: at week 12 the involved side is typically 0.4 cm thinner than the other (the data fit 0.2 to 0.6).",
-		"Of 88 episodes measured at baseline and at the later visit compared, 52 improved by more than the error of measuring, 25 did not change beyond it and 11 became worse by more than it.",
+		"Of 88 episodes measured at baseline and at the later visit compared, 52 improved by more than the error of measuring, 25 did not change beyond the error of measuring and 11 became worse by more than that error.",
 		"Distal biceps tendon repair, elbow flexion force: not shown (too few people).",
 	} {
 		if !strings.Contains(all, want) {

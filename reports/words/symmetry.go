@@ -224,8 +224,8 @@ func ChangeSentence(r *disclosure.Released, g Group) (Sentence, bool) {
 	var parts []string
 	for _, p := range []struct{ statistic, words string }{
 		{"improved", "improved by more than the error of measuring"},
-		{"no_real_change", "did not change beyond it"},
-		{"worse", "became worse by more than it"},
+		{"no_real_change", "did not change beyond the error of measuring"},
+		{"worse", "became worse by more than that error"},
 	} {
 		f, ok := g.Figure(r, p.statistic, "")
 		if !ok || (f.Status == result.Hidden && f.ValueBelow == 0) {
