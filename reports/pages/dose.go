@@ -55,16 +55,16 @@ func doseAmounts(r *disclosure.Released, g words.Group) table {
 		{"sets_per_week", "Sets a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
 	} {
 		line := row{Label: a.label}
-		any := false
+		known := false
 		people := words.None
 		for _, quartile := range []string{"_lower_quartile", "_median", "_upper_quartile"} {
 			cell := words.None
 			if f, ok := g.Figure(r, a.stem+quartile, ""); ok && f.Status != result.Hidden {
-				cell, people, any = words.Bare(f), words.Persons(f), any || f.Value != nil
+				cell, people, known = words.Bare(f), words.Persons(f), known || f.Value != nil
 			}
 			line.Cells = append(line.Cells, cell)
 		}
-		if line.Cells = append(line.Cells, people); any {
+		if line.Cells = append(line.Cells, people); known {
 			t.Rows = append(t.Rows, line)
 		}
 	}
