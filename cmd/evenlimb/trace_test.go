@@ -66,7 +66,7 @@ func TestFiguresAreFollowedToTheirLines(t *testing.T) {
 				blank += bytes.Count(text, []byte("\n\n")) + bytes.Count(text, []byte("\r\n\r\n"))
 			}
 			cells := rowAt(t, files[l.Path], l.Line)
-			for _, part := range strings.Fields(l.Key) { // some keys are made of several cells
+			for _, part := range strings.FieldsFunc(l.Key, func(r rune) bool { return r == ' ' || r == '|' }) { // some keys are made of several cells
 				if !slices.Contains(cells, part) {
 					t.Fatalf("%s: %s line %d holds %v, not %s", set.Figures[i].ID, l.Path, l.Line, cells, l.Key)
 				}

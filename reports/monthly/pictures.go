@@ -2,6 +2,8 @@ package monthly
 
 import (
 	"errors"
+	"runtime"
+	"sync"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/reports/figures"
@@ -9,65 +11,76 @@ import (
 	"evenlimb/reports/words"
 )
 
+// drawing is one plot to draw and where the page keeps it.
+type drawing struct {
+	draw func() (figures.Plot, error)
+	put  func(pages.Picture)
+
+	plot figures.Plot
+	err  error
+}
+
 // drawAll draws the report's plots, puts their files into files, and returns
-// them for the page.
+// them for the page. The plots are drawn side by side; nothing of one depends
+// on another.
 func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, error) {
-	var pictures pages.Pictures
-	var err error
-	keep := func(plot figures.Plot, drawing error) (pages.Picture, error) {
+	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}}
+	all := planned(r, &pictures)
+	var drawn sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for _, d := range all {
+		drawn.Go(func() {
+			free <- struct{}{}
+			d.plot, d.err = d.draw()
+			<-free
+		})
+	}
+	drawn.Wait()
+	for _, d := range all {
 		var nothing *figures.NothingShownError
 		switch {
-		case errors.As(drawing, &nothing):
-			return pages.Picture{Absent: nothing.Reason}, nil
-		case drawing != nil:
-			return pages.Picture{}, drawing
-		}
-		files["plots/"+plot.Name+".svg"] = plot.SVG
-		files["plots/"+plot.Name+".png"] = plot.PNG
-		files["plots/"+plot.Name+".csv"] = plot.CSV
-		return pages.Picture{Name: plot.Name, SVG: plot.SVG}, nil
-	}
-	if pictures.Overview, err = keep(figures.ReturnOverview(r)); err != nil {
-		return pictures, err
-	}
-	if pictures.Flow, err = keep(figures.ReturnFlow(r, "", "")); err != nil {
-		return pictures, err
-	}
-	pictures.Curves = map[string]pages.Picture{}
-	for _, g := range words.Groups(r, "return") {
-		if !g.IsType() {
+		case errors.As(d.err, &nothing):
+			d.put(pages.Picture{Absent: nothing.Reason})
 			continue
+		case d.err != nil:
+			return pictures, d.err
 		}
-		if pictures.Curves[g.InjuryType], err = keep(figures.ReturnCurve(r, g.InjuryType)); err != nil {
-			return pictures, err
+		files["plots/"+d.plot.Name+".svg"] = d.plot.SVG
+		files["plots/"+d.plot.Name+".png"] = d.plot.PNG
+		files["plots/"+d.plot.Name+".csv"] = d.plot.CSV
+		d.put(pages.Picture{Name: d.plot.Name, SVG: d.plot.SVG})
+	}
+	return pictures, nil
+}
+
+// planned lists the plots of a report in the order of its page.
+func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
+	var all []*drawing
+	add := func(draw func() (figures.Plot, error), put func(pages.Picture)) {
+		all = append(all, &drawing{draw: draw, put: put})
+	}
+	add(func() (figures.Plot, error) { return figures.ReturnOverview(r) }, func(p pages.Picture) { pictures.Overview = p })
+	add(func() (figures.Plot, error) { return figures.ReturnFlow(r, "", "") }, func(p pages.Picture) { pictures.Flow = p })
+	for _, g := range words.Groups(r, "return") {
+		if g.IsType() {
+			add(func() (figures.Plot, error) { return figures.ReturnCurve(r, g.InjuryType) }, func(p pages.Picture) { pictures.Curves[g.InjuryType] = p })
 		}
 	}
-	pictures.Symmetry = map[string]pages.Picture{}
 	for _, injury := range r.Context().InjuryTypes {
 		for _, g := range words.LeadingMeasures(r, injury.Code) {
-			if pictures.Symmetry[g.Picture], err = keep(figures.SymmetryCurve(r, g)); err != nil {
-				return pictures, err
-			}
+			add(func() (figures.Plot, error) { return figures.SymmetryCurve(r, g) }, func(p pages.Picture) { pictures.Symmetry[g.Picture] = p })
 		}
 	}
-	pictures.Dose = map[string]pages.Picture{}
 	for _, g := range words.Groups(r, "dose") {
-		if !g.IsType() {
-			continue
-		}
-		if pictures.Dose[g.Picture], err = keep(figures.DoseThirds(r, g)); err != nil {
-			return pictures, err
+		if g.IsType() {
+			add(func() (figures.Plot, error) { return figures.DoseThirds(r, g) }, func(p pages.Picture) { pictures.Dose[g.Picture] = p })
 		}
 	}
 	if _, ok := words.SafetyGroup(r); !ok {
-		return pictures, nil
+		return all
 	}
 	for _, draw := range []func(*disclosure.Released) (figures.Plot, error){figures.SafetyByType, figures.SafetyByKind, figures.SafetyBySite} {
-		p, err := keep(draw(r))
-		if err != nil {
-			return pictures, err
-		}
-		pictures.Safety = append(pictures.Safety, p)
+		add(func() (figures.Plot, error) { return draw(r) }, func(p pages.Picture) { pictures.Safety = append(pictures.Safety, p) })
 	}
-	return pictures, nil
+	return all
 }
