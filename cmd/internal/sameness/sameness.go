@@ -8,6 +8,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -48,14 +49,10 @@ func Check(ctx context.Context, program, dir string, all []Surrounding) (string,
 		return dir, fmt.Errorf("%s holds no reports to compare", dir)
 	}
 	for _, s := range all {
-		if s.Folder != "" {
-			moved := filepath.Join(filepath.Dir(dir), s.Folder)
-			if err := os.Rename(dir, moved); err != nil {
-				return dir, err
-			}
-			dir = moved
+		if err := Forget(dir); err != nil {
+			return dir, err
 		}
-		if err := again(ctx, program, dir, s); err != nil {
+		if dir, err = Night(ctx, program, dir, s); err != nil {
 			return dir, fmt.Errorf("%s: %w", s.Name, err)
 		}
 		got, err := Tree(filepath.Join(dir, "reports"))
@@ -69,15 +66,23 @@ func Check(ctx context.Context, program, dir string, all []Surrounding) (string,
 	return dir, nil
 }
 
-func again(ctx context.Context, program, dir string, s Surrounding) error {
-	for _, name := range []string{"warehouse.duckdb", "reports"} {
-		if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
-			return err
+// Forget deletes what a night makes again: the warehouse and the reports.
+func Forget(dir string) error {
+	return errors.Join(os.Remove(filepath.Join(dir, "warehouse.duckdb")), os.RemoveAll(filepath.Join(dir, "reports")))
+}
+
+// Night runs `nightly` in a surrounding and returns where the folder lies then.
+func Night(ctx context.Context, program, dir string, s Surrounding) (string, error) {
+	if s.Folder != "" {
+		moved := filepath.Join(filepath.Dir(dir), s.Folder)
+		if err := os.Rename(dir, moved); err != nil {
+			return dir, err
 		}
+		dir = moved
 	}
 	if s.Threads > 0 {
 		if err := setThreads(filepath.Join(dir, "practice.toml"), s.Threads); err != nil {
-			return err
+			return dir, err
 		}
 	}
 	cmd := exec.CommandContext(ctx, program, "nightly", "--practice", dir, "--quiet") //nolint:gosec // the program under test
@@ -85,9 +90,9 @@ func again(ctx context.Context, program, dir string, s Surrounding) error {
 	var out bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &out, &out
 	if err := cmd.Run(); err != nil {
-		return fmt.Errorf("%w: %s", err, out.String())
+		return dir, fmt.Errorf("%w: %s", err, out.String())
 	}
-	return nil
+	return dir, nil
 }
 
 var threadsLine = regexp.MustCompile(`(?m)^threads = \d+$`)
