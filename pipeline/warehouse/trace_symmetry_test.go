@@ -112,7 +112,9 @@ func TestSymmetryFiguresStandOnTheirRows(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !slices.ContainsFunc(lines, func(l warehouse.SourceLine) bool { return l.Table == "measurements" && strings.HasPrefix(l.Path, "inbox/") }) {
+	if !slices.ContainsFunc(lines, func(l warehouse.SourceLine) bool {
+		return l.Table == "measurements" && strings.HasPrefix(l.Path, "inbox/")
+	}) {
 		t.Error("no line of measurements")
 	}
 }
