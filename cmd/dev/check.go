@@ -172,6 +172,8 @@ func defaultPractice(ctx context.Context, stdout, _ io.Writer) (err error) {
 		return err
 	}
 	fmt.Fprintf(stdout, "      the demo took %.0f s\n", time.Since(began).Seconds())
-	_, err = sameness.Check(ctx, program, dir, sameness.Surroundings())
-	return err
+	if dir, err = sameness.Check(ctx, program, dir, sameness.Surroundings()); err != nil {
+		return err
+	}
+	return sameness.Earlier(ctx, program, dir, "harbour", filepath.Join(scratch, "earlier"))
 }

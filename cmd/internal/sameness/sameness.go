@@ -8,6 +8,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -93,6 +94,48 @@ func Night(ctx context.Context, program, dir string, s Surrounding) (string, err
 		return dir, fmt.Errorf("%w: %s", err, out.String())
 	}
 	return dir, nil
+}
+
+// Earlier takes one more file in and makes the newest report as of the batch
+// before it into out: it must be what was published. sender is whose inbox the
+// file is dropped into.
+func Earlier(ctx context.Context, program, dir, sender, out string) error {
+	reports, err := filepath.Glob(filepath.Join(dir, "reports", "2*"))
+	if err != nil || len(reports) == 0 {
+		return fmt.Errorf("no reports under %s: %w", dir, err)
+	}
+	newest := reports[len(reports)-1]
+	want, err := Tree(newest)
+	if err != nil {
+		return err
+	}
+	status, err := exec.CommandContext(ctx, program, "status", "--practice", dir, "--json").Output() //nolint:gosec // the program under test
+	if err != nil {
+		return err
+	}
+	var now struct{ Batch int }
+	if err := json.Unmarshal(status, &now); err != nil {
+		return err
+	}
+	late := "session_id,episode_id,session_date,attendance\nlate-1,nobody,2025-06-30,attended\n"
+	if err := os.WriteFile(filepath.Join(dir, "inbox", sender, "late.csv"), []byte(late), 0o600); err != nil {
+		return err
+	}
+	if text, err := exec.CommandContext(ctx, program, "intake", "--practice", dir, "--quiet").CombinedOutput(); err != nil { //nolint:gosec // as above
+		return fmt.Errorf("%w: %s", err, text)
+	}
+	args := []string{"monthly", "--practice", dir, "--month", filepath.Base(newest), "--as-of", fmt.Sprintf("batch:%d", now.Batch), "--out", out, "--quiet"}
+	if text, err := exec.CommandContext(ctx, program, args...).CombinedOutput(); err != nil { //nolint:gosec // as above
+		return fmt.Errorf("%w: %s", err, text)
+	}
+	got, err := Tree(out)
+	if err != nil {
+		return err
+	}
+	if changed := Diff(want, got); len(changed) > 0 {
+		return fmt.Errorf("as of batch %d these files differ: %s", now.Batch, strings.Join(changed, ", "))
+	}
+	return nil
 }
 
 var threadsLine = regexp.MustCompile(`(?m)^threads = \d+$`)
