@@ -73,6 +73,7 @@ func TestExitCodes(t *testing.T) {
 		{"nothing taken in yet", []string{"monthly", "--practice", newPractice(t, minimal, nil)}, exitUsage, "evenlimb nightly"},
 		{"a night that finds a silent site", []string{"nightly", "--practice", good}, exitAttention, "nothing received yet"},
 		{"the night again", []string{"nightly", "--practice", good}, exitDone, "Nothing new"},
+		{"intake alone after it", []string{"intake", "--practice", good}, exitDone, "Nothing new"},
 		{"an empty month", []string{"monthly", "--practice", good, "--month", "2024-02"}, exitDone, "Published"},
 		{"a month published before", []string{"monthly", "--practice", good, "--month", "2024-02"}, exitDone, "--again"},
 		{"no such month", []string{"monthly", "--practice", good, "--month", "2025-13"}, exitUsage, "2026-03"},

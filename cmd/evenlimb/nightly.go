@@ -98,6 +98,7 @@ func runNight(ctx context.Context, c *call, name string, stages func(*night) []n
 		Dir: string(c.dir), Landing: c.dir.Landing(), Engine: n.engine, Command: name, Program: program.Version(),
 		Now: c.now, Progress: bar, Stages: stages(n),
 		ExitCode: func(attention bool, failed error) int { return int(exitOfRun(attention, failed)) },
+		Compare:  []string{"nightly", "intake"}, // the commands that look at all of the data
 		Good:     []int{int(exitDone), int(exitAttention)},
 	})
 	return outcome, n, err

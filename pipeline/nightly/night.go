@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"time"
 
 	"evenlimb/pipeline/warehouse"
@@ -54,9 +55,11 @@ type Input struct {
 	Progress Progress
 	Stages   []Stage
 
-	// ExitCode gives the program's exit code, which the ledger keeps; Good are
-	// the codes of runs whose findings count as known.
+	// ExitCode gives the program's exit code, which the ledger keeps. What the
+	// last run of each command in Compare found counts as known, of the runs that
+	// ended with a code in Good.
 	ExitCode func(attention bool, failed error) int
+	Compare  []string
 	Good     []int
 }
 
@@ -132,9 +135,13 @@ func settle(ctx context.Context, in Input, number int, r *Run, failed error) (ou
 		return Outcome{}, err
 	}
 	defer func() { err = errors.Join(err, landing.Close()) }() //nolint:contextcheck // closing writes the log back and must finish
-	known, err := landing.KnownFindings(ctx, in.Command, in.Good...)
-	if err != nil {
-		return Outcome{}, err
+	known := map[string]bool{}
+	for _, command := range in.Compare {
+		found, err := landing.KnownFindings(ctx, command, in.Good...)
+		if err != nil {
+			return Outcome{}, err
+		}
+		maps.Copy(known, found)
 	}
 	outcome = Outcome{Batch: r.Batch, Findings: r.Findings}
 	var notable []warehouse.KnownFinding
