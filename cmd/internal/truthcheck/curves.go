@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -128,6 +129,14 @@ func at(statistic string, week int) string { return fmt.Sprintf("%s@w%d", statis
 
 // knot is the truth at a week end.
 type knot struct{ returned, ended, se float64 }
+
+// Comparable says whether any type has enough episodes for CompareCurves, so
+// that nobody computes a truth that nothing is held against.
+func Comparable(figures []result.Figure) bool {
+	return slices.ContainsFunc(figures, func(f result.Figure) bool {
+		return f.Question == "return" && f.InjuryType != "" && f.Site == "" && f.Statistic == "at_risk" && f.Value != nil && *f.Value >= leastEpisodes
+	})
+}
 
 // trueCurve returns the truth at week ends 0 to 26; nil for a type the file
 // does not know.
