@@ -30,7 +30,7 @@ func (c *ChangedError) Error() string {
 // from its own batch and with the register as it was before it, and returns the
 // folders it filled. A file that is there is left as it is.
 func Restore(ctx context.Context, dir folder.Dir, engine warehouse.Engine, steps assemble.Steps) (filled []string, err error) {
-	entries, _, err := register(ctx, dir, engine, 0)
+	entries, err := entriesOf(ctx, dir, engine)
 	if err != nil {
 		return nil, err
 	}
@@ -127,7 +127,7 @@ func Elsewhere(ctx context.Context, dir folder.Dir, engine warehouse.Engine, a *
 // firstAfter finds the register entry from which on history does not count for
 // a report of the month as of the batch: its own, or the first of a later batch.
 func firstAfter(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, month time.Time) (int, error) {
-	entries, _, err := register(ctx, dir, engine, 0)
+	entries, err := entriesOf(ctx, dir, engine)
 	if err != nil {
 		return 0, err
 	}

@@ -121,6 +121,15 @@ func revisions(entries []warehouse.Publication, month time.Time) int {
 	return n
 }
 
+// entriesOf reads the entries of the register without what they showed.
+func entriesOf(ctx context.Context, dir folder.Dir, engine warehouse.Engine) (entries []warehouse.Publication, err error) {
+	err = assemble.WithLanding(ctx, dir, engine, func(l *warehouse.Landing) error {
+		entries, err = l.Publications(ctx, 0)
+		return err
+	})
+	return entries, err
+}
+
 // register reads the entries before the given one (0: all) and what they showed.
 func register(ctx context.Context, dir folder.Dir, engine warehouse.Engine, before int) (entries []warehouse.Publication, history []disclosure.Published, err error) {
 	err = assemble.WithLanding(ctx, dir, engine, func(l *warehouse.Landing) error {
@@ -185,7 +194,7 @@ func shown(r *disclosure.Released) []warehouse.PublishedFigure {
 
 // Due returns the months whose report is due, as of the practice's newest batch.
 func Due(ctx context.Context, dir folder.Dir, engine warehouse.Engine, a *assemble.AsOf) ([]time.Time, error) {
-	entries, _, err := register(ctx, dir, engine, 0)
+	entries, err := entriesOf(ctx, dir, engine)
 	if err != nil {
 		return nil, err
 	}
@@ -198,7 +207,7 @@ func Due(ctx context.Context, dir folder.Dir, engine warehouse.Engine, a *assemb
 
 // Newest returns the newest revision of a month's report; nil when there is none.
 func Newest(ctx context.Context, dir folder.Dir, engine warehouse.Engine, month time.Time) (*warehouse.Publication, error) {
-	entries, _, err := register(ctx, dir, engine, 0)
+	entries, err := entriesOf(ctx, dir, engine)
 	if err != nil {
 		return nil, err
 	}
