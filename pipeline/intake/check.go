@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"evenlimb/pipeline/export"
+	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/warehouse"
 )
 
@@ -49,18 +50,18 @@ func newChecker(l *layout) *checker {
 }
 
 // check puts a record among the rows or the rejected.
-func (c *checker) check(rec record) {
-	if rec.fault != "" {
-		c.turnAway(rec, []string{rec.fault}, []string{rowFaults[rec.fault]})
+func (c *checker) check(rec source.Record) {
+	if rec.Fault != "" {
+		c.turnAway(rec, []string{rec.Fault}, []string{rowFaults[rec.Fault]})
 		return
 	}
-	if len(rec.cells) != c.width {
-		c.turnAway(rec, []string{wrongCells}, []string{fmt.Sprintf("the row has %d cells, the headings are %d", len(rec.cells), c.width)})
+	if len(rec.Cells) != c.width {
+		c.turnAway(rec, []string{wrongCells}, []string{fmt.Sprintf("the row has %d cells, the headings are %d", len(rec.Cells), c.width)})
 		return
 	}
 	state := ""
 	if c.state >= 0 {
-		state = rec.cells[c.state]
+		state = rec.Cells[c.state]
 	}
 	switch state {
 	case "", export.Current:
@@ -74,16 +75,16 @@ func (c *checker) check(rec record) {
 }
 
 var rowFaults = map[string]string{
-	faultQuotes: "the quotes of the row do not close where a cell ends; a quote inside a cell is written twice",
-	faultLong:   fmt.Sprintf("the row is longer than %d bytes", maxRow),
+	source.FaultQuotes: "the quotes of the row do not close where a cell ends; a quote inside a cell is written twice",
+	source.FaultLong:   fmt.Sprintf("the row is longer than %d bytes", source.MaxRow),
 }
 
-func (c *checker) turnAway(rec record, reasons, words []string) {
-	cells := make([]string, len(rec.cells))
-	for i, text := range rec.cells {
+func (c *checker) turnAway(rec source.Record, reasons, words []string) {
+	cells := make([]string, len(rec.Cells))
+	for i, text := range rec.Cells {
 		cells[i] = strings.ToValidUTF8(text, "\uFFFD")
 	}
-	c.reject = append(c.reject, warehouse.Rejected{Line: rec.line, Reasons: reasons, Words: words, Cells: cells})
+	c.reject = append(c.reject, warehouse.Rejected{Line: rec.Line, Reasons: reasons, Words: words, Cells: cells})
 }
 
 // faults gathers what is wrong with one row.
@@ -94,14 +95,14 @@ func (f *faults) add(column string, one *fault) {
 	f.words = append(f.words, column+": "+one.words)
 }
 
-func (c *checker) current(rec record) {
+func (c *checker) current(rec source.Record) {
 	values := make([]driver.Value, len(c.columns))
 	var wrong faults
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	for i, column := range c.columns {
 		text := ""
 		if c.cell[i] >= 0 {
-			text = rec.cells[c.cell[i]]
+			text = rec.Cells[c.cell[i]]
 		}
 		var f *fault
 		values[i], c.content, f = column.read(text, c.content)
@@ -128,32 +129,32 @@ func (c *checker) current(rec record) {
 		c.turnAway(rec, wrong.reasons, wrong.words)
 		return
 	}
-	c.noteUnusual(rec.line, values)
-	c.rows = append(c.rows, warehouse.Row{Line: rec.line, Key: key, Content: md5.Sum(c.content), Cells: values}) //nolint:gosec // as above
+	c.noteUnusual(rec.Line, values)
+	c.rows = append(c.rows, warehouse.Row{Line: rec.Line, Key: key, Content: md5.Sum(c.content), Cells: values}) //nolint:gosec // as above
 }
 
 // withdrawal takes a row that needs no more than its key.
-func (c *checker) withdrawal(rec record) {
+func (c *checker) withdrawal(rec source.Record) {
 	values, key, wrong := c.keyCells(rec)
 	if len(wrong.reasons) > 0 {
 		c.turnAway(rec, wrong.reasons, wrong.words)
 		return
 	}
-	c.rows = append(c.rows, warehouse.Row{Line: rec.line, Key: key, Withdrawn: true, Cells: values})
+	c.rows = append(c.rows, warehouse.Row{Line: rec.Line, Key: key, Withdrawn: true, Cells: values})
 }
 
 // keyCells reads the columns of the key alone.
-func (c *checker) keyCells(rec record) (values []driver.Value, key string, wrong faults) {
+func (c *checker) keyCells(rec source.Record) (values []driver.Value, key string, wrong faults) {
 	values = make([]driver.Value, len(c.columns))
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	columns := c.key
-	if at := c.cell[c.key[0]]; len(c.fallback) > 0 && (at < 0 || rec.cells[at] == "") {
+	if at := c.cell[c.key[0]]; len(c.fallback) > 0 && (at < 0 || rec.Cells[at] == "") {
 		columns = c.fallback
 	}
 	for i, column := range c.columns {
 		if c.cell[i] >= 0 && slices.Contains(columns, i) {
 			var f *fault
-			values[i], c.content, f = column.read(rec.cells[c.cell[i]], c.content)
+			values[i], c.content, f = column.read(rec.Cells[c.cell[i]], c.content)
 			if f != nil {
 				wrong.add(column.Name, f)
 			}
@@ -244,11 +245,11 @@ func (c *checker) noteUnusual(line int, values []driver.Value) {
 
 // countTwin notes the key of a row without one of its own, before the rows are
 // checked: two with the same key cannot be told apart unless both have a trial.
-func (c *checker) countTwin(rec record) {
-	if rec.fault != "" || len(rec.cells) != c.width || (c.state >= 0 && rec.cells[c.state] == export.Withdrawn) {
+func (c *checker) countTwin(rec source.Record) {
+	if rec.Fault != "" || len(rec.Cells) != c.width || (c.state >= 0 && rec.Cells[c.state] == export.Withdrawn) {
 		return
 	}
-	if at := c.cell[c.key[0]]; at >= 0 && rec.cells[at] != "" {
+	if at := c.cell[c.key[0]]; at >= 0 && rec.Cells[at] != "" {
 		return
 	}
 	if _, key, wrong := c.keyCells(rec); len(wrong.reasons) == 0 {

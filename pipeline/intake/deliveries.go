@@ -34,7 +34,7 @@ func (r *run) loadDeliveries(ctx context.Context, f *file, practice *settings.Pr
 	c := &checker{layout: &layout{width: len(f.headings)}}
 	var stated []warehouse.Delivery
 	for {
-		rec, ok, err := f.reader.next()
+		rec, ok, err := f.reader.Next()
 		if err != nil {
 			return 0, err
 		}
@@ -42,18 +42,18 @@ func (r *run) loadDeliveries(ctx context.Context, f *file, practice *settings.Pr
 			break
 		}
 		read++
-		if rec.fault != "" || len(rec.cells) != c.width {
+		if rec.Fault != "" || len(rec.Cells) != c.width {
 			c.check(rec)
 			continue
 		}
-		d := warehouse.Delivery{Line: rec.line}
+		d := warehouse.Delivery{Line: rec.Line}
 		var wrong faults
 		for i, name := range f.headings {
 			column := date
 			if name == "site" {
 				column = site
 			}
-			v, _, one := column.read(rec.cells[i], nil)
+			v, _, one := column.read(rec.Cells[i], nil)
 			if one == nil && v == nil && name != "complete_from" {
 				one = &fault{requiredEmpty, "the cell must be filled"}
 			}

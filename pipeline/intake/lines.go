@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+
+	"evenlimb/pipeline/intake/source"
 )
 
 // Lines are the rows of an archived file by the first physical line of each, as
@@ -22,12 +24,12 @@ func ReadLines(dir, sum string) (lines Lines, err error) {
 		return Lines{}, err
 	}
 	defer func() { err = errors.Join(err, src.Close()) }()
-	r := newCSV(src)
+	r := source.NewCSV(src)
 	lines.Cells = map[int][]string{}
-	if lines.Headings, err = r.headings(); err != nil {
+	if lines.Headings, err = r.Headings(); err != nil {
 		return Lines{}, fmt.Errorf("read the archived file %s: %w", short(sum), err)
 	}
-	if err := each(context.Background(), r, func(rec record) { lines.Cells[rec.line] = rec.cells }); err != nil {
+	if err := each(context.Background(), r, func(rec source.Record) { lines.Cells[rec.Line] = rec.Cells }); err != nil {
 		return Lines{}, fmt.Errorf("read the archived file %s: %w", short(sum), err)
 	}
 	return lines, nil

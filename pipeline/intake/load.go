@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 
+	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
 )
@@ -64,7 +65,7 @@ type file struct {
 	planned  warehouse.Planned
 	dir      string
 	src      io.ReadCloser
-	reader   reader
+	reader   source.Reader
 	headings []string
 	layout   *layout // nil for a file that holds statements about deliveries
 	problem  warehouse.Problem
@@ -91,10 +92,10 @@ func (f *file) rewind() error {
 	if err != nil {
 		return err
 	}
-	f.src, f.reader = src, newCSV(src)
-	f.headings, err = f.reader.headings()
+	f.src, f.reader = src, source.NewCSV(src)
+	f.headings, err = f.reader.Headings()
 	switch {
-	case errors.Is(err, errHeadings):
+	case errors.Is(err, source.ErrHeadings):
 		f.problem = warehouse.Problem{Code: "no_headings", Words: "the first line is not a row of headings (a quote is open, or it is longer than any); send the file again as comma-separated text"}
 	case err != nil:
 		return fmt.Errorf("read the archived file %s: %w; put it back from a backup", short(f.planned.SHA256), err)
@@ -115,7 +116,7 @@ func (f *file) close() error {
 }
 
 func notText(headings []string) bool {
-	return slices.ContainsFunc(headings, func(h string) bool { return checkText(h, maxRow) != nil })
+	return slices.ContainsFunc(headings, func(h string) bool { return checkText(h, source.MaxRow) != nil })
 }
 
 // loadRows checks the rows of a file on one core while another stores them.
@@ -151,7 +152,7 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 			}
 			c.rows, c.reject = nil, nil
 		}
-		err := each(ctx, f.reader, func(rec record) {
+		err := each(ctx, f.reader, func(rec source.Record) {
 			c.check(rec)
 			if rows++; rows%chunkRows == 0 {
 				send(nil)
@@ -185,14 +186,14 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 }
 
 // each hands every record to do.
-func each(ctx context.Context, src reader, do func(record)) error {
+func each(ctx context.Context, src source.Reader, do func(source.Record)) error {
 	for n := 0; ; n++ {
 		if n%1000 == 0 {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
 		}
-		rec, ok, err := src.next()
+		rec, ok, err := src.Next()
 		if err != nil || !ok {
 			return err
 		}

@@ -1,4 +1,4 @@
-package intake
+package source
 
 import (
 	"bytes"
@@ -25,53 +25,53 @@ type csvReader struct {
 
 const (
 	readBytes = 256 << 10 // how much is asked of the source at once
-	maxRow    = 64 << 10  // a longer row is no row of an export table
+	MaxRow    = 64 << 10  // a longer row is no row of an export table
 )
 
 // The faults of a row as a whole.
 const (
-	faultQuotes = "quotes_broken"
-	faultLong   = "row_too_long"
+	FaultQuotes = "quotes_broken"
+	FaultLong   = "row_too_long"
 )
 
-func newCSV(src io.Reader) *csvReader {
-	return &csvReader{src: src, buf: make([]byte, readBytes+2*maxRow), line: 1}
+func NewCSV(src io.Reader) *csvReader {
+	return &csvReader{src: src, buf: make([]byte, readBytes+2*MaxRow), line: 1}
 }
 
-func (r *csvReader) headings() ([]string, error) {
+func (r *csvReader) Headings() ([]string, error) {
 	if err := r.fill(); err != nil {
 		return nil, err
 	}
 	if bom := []byte("\xef\xbb\xbf"); bytes.HasPrefix(r.buf[r.start:r.end], bom) {
 		r.start += len(bom)
 	}
-	first, ok, err := r.next()
+	first, ok, err := r.Next()
 	if err != nil || !ok {
 		return nil, err
 	}
-	if first.fault != "" {
-		return nil, errHeadings
+	if first.Fault != "" {
+		return nil, ErrHeadings
 	}
-	return first.cells, nil
+	return first.Cells, nil
 }
 
-// errHeadings says that the first row is not a row at all.
-var errHeadings = errors.New("the headings cannot be taken apart")
+// ErrHeadings says that the first row is not a row at all.
+var ErrHeadings = errors.New("the headings cannot be taken apart")
 
-func (r *csvReader) next() (record, bool, error) {
+func (r *csvReader) Next() (Record, bool, error) {
 	for {
-		if r.end-r.start <= maxRow {
+		if r.end-r.start <= MaxRow {
 			if err := r.fill(); err != nil {
-				return record{}, false, err
+				return Record{}, false, err
 			}
 		}
 		if r.start == r.end {
-			return record{}, false, nil
+			return Record{}, false, nil
 		}
 		rest := r.buf[r.start:r.end]
 		length := bytes.IndexByte(rest, '\n')
-		if length < 0 || length > maxRow {
-			if length < 0 && len(rest) <= maxRow {
+		if length < 0 || length > MaxRow {
+			if length < 0 && len(rest) <= MaxRow {
 				length = len(rest) // the last line has no line feed
 			} else {
 				rec, err := r.skipLong()
@@ -83,19 +83,19 @@ func (r *csvReader) next() (record, bool, error) {
 			r.step(length, 1)
 			continue
 		}
-		rec := record{line: r.line}
+		rec := Record{Line: r.line}
 		if bytes.IndexByte(row, '"') < 0 {
-			rec.cells = strings.Split(string(row), ",")
+			rec.Cells = strings.Split(string(row), ",")
 			r.step(length, 1)
 			return rec, true, nil
 		}
 		cells, used, ok := quoted(rest)
 		if !ok {
-			rec.cells, rec.fault = []string{string(row)}, faultQuotes
+			rec.Cells, rec.Fault = []string{string(row)}, FaultQuotes
 			r.step(length, 1)
 			return rec, true, nil
 		}
-		rec.cells = cells
+		rec.Cells = cells
 		r.step(used, 1+bytes.Count(rest[:used], []byte("\n")))
 		return rec, true, nil
 	}
@@ -108,9 +108,9 @@ func (r *csvReader) step(length, lines int) {
 }
 
 // skipLong passes over a line longer than any row and keeps its beginning.
-func (r *csvReader) skipLong() (record, error) {
+func (r *csvReader) skipLong() (Record, error) {
 	const keep = 200
-	rec := record{line: r.line, fault: faultLong, cells: []string{string(r.buf[r.start:r.start+keep]) + "..."}}
+	rec := Record{Line: r.line, Fault: FaultLong, Cells: []string{string(r.buf[r.start:r.start+keep]) + "..."}}
 	for {
 		if at := bytes.IndexByte(r.buf[r.start:r.end], '\n'); at >= 0 {
 			r.step(at, 1)
@@ -121,7 +121,7 @@ func (r *csvReader) skipLong() (record, error) {
 			return rec, nil
 		}
 		if err := r.fill(); err != nil {
-			return record{}, err
+			return Record{}, err
 		}
 	}
 }
@@ -153,7 +153,7 @@ func (r *csvReader) fill() error {
 // length without the line feed; ok is false when the quotes do not close where
 // a cell ends, or the row is longer than any.
 func quoted(rest []byte) (cells []string, length int, ok bool) {
-	limit := min(len(rest), maxRow)
+	limit := min(len(rest), MaxRow)
 	for i := 0; ; {
 		if i < limit && rest[i] == '"' {
 			text, after, closed := quotedCell(rest[:limit], i+1)
