@@ -56,7 +56,7 @@ func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, 
 		return FileReport{}, fmt.Errorf("take in %s: %w", p.Path, err)
 	}
 	r.progress(Event{Stage: "storing", Path: p.Path, Rows: read})
-	report.Counts, err = load.Finish(ctx, read, f.headings, f.problem, report.Findings)
+	report.Counts, err = load.Finish(ctx, warehouse.FileEnd{Read: read, Headings: f.headings, Problem: f.problem, Findings: report.Findings})
 	return report, err
 }
 
@@ -131,9 +131,6 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 			return 0, nil, err
 		}
 	}
-	if err := load.Into(ctx, f.layout.table); err != nil {
-		return 0, nil, err
-	}
 	ctx, cancel := context.WithCancel(ctx)
 	chunks := make(chan chunk, 1)
 	defer func() { // nobody may still be reading the file when this returns
@@ -165,7 +162,7 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 		if one.err != nil {
 			return 0, nil, one.err
 		}
-		outcomes, err := load.Add(ctx, one.rows)
+		outcomes, err := load.Add(ctx, f.layout.table, one.rows)
 		if err != nil {
 			return 0, nil, err
 		}

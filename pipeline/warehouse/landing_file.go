@@ -6,76 +6,12 @@ import (
 	"database/sql/driver"
 	"errors"
 	"fmt"
-	"time"
+	"strings"
 
 	"github.com/duckdb/duckdb-go/v2"
 
 	"evenlimb/pipeline/export"
 )
-
-// Counts are what became of the rows of a file. Read is the sum of the others.
-type Counts struct {
-	Read        int
-	Accepted    int
-	Duplicates  int
-	Corrections int
-	Withdrawals int
-	Quarantined int
-}
-
-// Add adds the counts of another file.
-func (c *Counts) Add(other Counts) {
-	c.Read += other.Read
-	c.Accepted += other.Accepted
-	c.Duplicates += other.Duplicates
-	c.Corrections += other.Corrections
-	c.Withdrawals += other.Withdrawals
-	c.Quarantined += other.Quarantined
-}
-
-// Row is one row of a file that passed its checks.
-type Row struct {
-	Line      int    // first physical line, from 1
-	Key       string // see the table's landing column _key
-	Content   [16]byte
-	Withdrawn bool
-	Cells     []driver.Value // one for each column of the table; nil where not recorded
-}
-
-// Rejected is one row that did not.
-type Rejected struct {
-	Line    int
-	Reasons []string // codes such as reps:not-a-number
-	Words   []string // the same for people
-	Cells   []string // as they stood in the file
-}
-
-// FileFinding is something odd about rows of one file that did not keep them
-// out.
-type FileFinding struct {
-	Code  string
-	Count int   // rows
-	Lines []int // the first few
-	Words string
-}
-
-// Problem says why a whole file could not be read; empty for one that could.
-type Problem struct {
-	Code  string // such as no_table_fits
-	Words string // a sentence with the next step
-}
-
-// DeliveriesTable is what stands for the export table of a file that states
-// for which days a site's rows are complete.
-const DeliveriesTable = "deliveries"
-
-// Delivery states for which days a site's rows are complete.
-type Delivery struct {
-	Line         int
-	Site         string
-	CompleteFrom sql.NullTime
-	CompleteTo   time.Time
-}
 
 // FileLoad takes in one file in one transaction: after Commit it is wholly in,
 // and in every other case, a killed process among them, wholly out.
@@ -86,13 +22,18 @@ type FileLoad struct {
 	batch    int
 	file     int
 	planned  Planned
-	name     string // what stands in files.table_name
-	table    export.Table
-	rows     *duckdb.Appender
+	tables   []*tableLoad // in the order in which their first rows came
+	states   bool         // the file holds statements about deliveries
 	keys     *duckdb.Appender
 	rejected *duckdb.Appender
 	counts   Counts
-	stored   bool // rows of this sender and table stand in the store
+}
+
+// tableLoad is one of the tables that a file fills.
+type tableLoad struct {
+	table  export.Table
+	rows   *duckdb.Appender
+	stored bool // rows of this sender and table stand in the store
 }
 
 // BeginFile begins to take in a planned file of the open batch.
@@ -140,21 +81,30 @@ func (f *FileLoad) begin(ctx context.Context) error {
 	if err := tx.QueryRowContext(ctx, "select coalesce(max(file), 0) + 1 from files").Scan(&f.file); err != nil {
 		return err
 	}
+	if f.keys, err = duckdb.NewAppender(f.raw, "temp", "main", "incoming_keys"); err != nil {
+		return err
+	}
 	f.rejected, err = duckdb.NewAppenderFromConn(f.raw, "", "quarantine")
 	return err
 }
 
-// Into names the table whose rows the file holds. It comes before Add.
-func (f *FileLoad) Into(ctx context.Context, t export.Table) error {
-	f.table, f.name = t, t.Name
+// into returns the load of one table and begins it with its first rows.
+func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error) {
+	for _, one := range f.tables {
+		if one.table.Name == t.Name {
+			return one, nil
+		}
+	}
+	one := &tableLoad{table: t}
+	if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
+		return nil, err
+	}
 	var err error
-	if f.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
-		return err
+	if one.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
+		return nil, err
 	}
-	if f.keys, err = duckdb.NewAppender(f.raw, "temp", "main", "incoming_keys"); err != nil {
-		return err
-	}
-	return f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&f.stored)
+	f.tables = append(f.tables, one)
+	return one, nil
 }
 
 // Reject puts rows into quarantine.
@@ -172,7 +122,7 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 
 // Deliver takes in statements about deliveries; the file holds nothing else.
 func (f *FileLoad) Deliver(ctx context.Context, list []Delivery) error {
-	f.name = DeliveriesTable
+	f.states = true
 	for _, d := range list {
 		if _, err := f.tx.ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
 			return err
@@ -183,30 +133,32 @@ func (f *FileLoad) Deliver(ctx context.Context, list []Delivery) error {
 	return nil
 }
 
-// Finish writes the file's own row and its findings, and commits. read is how
-// many rows the reader counted; when they are not the sum of what became of
-// them, nothing is kept and the run stops.
-func (f *FileLoad) Finish(ctx context.Context, read int, headings []string, problem Problem, findings []FileFinding) (counts Counts, err error) {
+// Finish writes the file's own row and its findings, and commits. When the rows
+// that the reader counted are not the sum of what became of them, nothing is kept
+// and the run stops.
+func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err error) {
 	defer func() {
 		if err != nil {
 			err = errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), f.Abort())
 		}
 	}()
+	f.counts.Skipped = end.Skipped
 	c := f.counts
-	if read != c.Read || read != c.Accepted+c.Duplicates+c.Corrections+c.Withdrawals+c.Quarantined {
+	if end.Read != c.Read || !c.holds() {
 		return Counts{}, fmt.Errorf("%d rows were read but %d accepted, %d duplicates, %d corrections, %d withdrawals and %d in quarantine; this is a fault of the program, please report it",
-			read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined)
+			end.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined)
 	}
 	if err := f.closeAppenders(); err != nil {
 		return Counts{}, err
 	}
-	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name), headings,
-		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(problem.Code), nullable(problem.Words))
+	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name()), end.Headings,
+		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(end.Problem.Code), nullable(end.Problem.Words),
+		nullable(end.Form), nullable(end.Layout), c.Skipped, c.Gone)
 	if err != nil {
 		return Counts{}, err
 	}
-	for _, n := range findings {
+	for _, n := range end.Findings {
 		lines := make([]int32, len(n.Lines)) // the driver binds no list of int
 		for i, line := range n.Lines {
 			lines[i] = int32(line) //nolint:gosec // files have far fewer lines
@@ -220,6 +172,18 @@ func (f *FileLoad) Finish(ctx context.Context, read int, headings []string, prob
 	}
 	f.tx = nil
 	return c, f.conn.Close()
+}
+
+// name is what stands in files.table_name.
+func (f *FileLoad) name() string {
+	if f.states {
+		return DeliveriesTable
+	}
+	var names []string
+	for _, one := range f.tables {
+		names = append(names, one.table.Name)
+	}
+	return strings.Join(names, ",")
 }
 
 // Abort leaves nothing of the file behind. After Finish it does nothing.
@@ -241,7 +205,11 @@ func (f *FileLoad) Abort() error {
 }
 
 func (f *FileLoad) appenders() []**duckdb.Appender {
-	return []**duckdb.Appender{&f.rows, &f.keys, &f.rejected}
+	list := []**duckdb.Appender{&f.keys, &f.rejected}
+	for _, one := range f.tables {
+		list = append(list, &one.rows)
+	}
+	return list
 }
 
 func (f *FileLoad) closeAppenders() error {

@@ -11,8 +11,10 @@ type FileRecord struct {
 	File  int
 	Batch int
 	Planned
-	Table    string // the export table, or DeliveriesTable; empty where it could not be read
+	Table    string // the export tables, joined by commas, or DeliveriesTable; empty where it could not be read
 	Headings []string
+	Form     string // see FileEnd; empty where it could not be told
+	Layout   string
 	Counts   Counts
 	Problem  Problem
 }
@@ -21,12 +23,13 @@ type FileRecord struct {
 // were taken in.
 func (l *Landing) Files(ctx context.Context, batch int) ([]FileRecord, error) {
 	const query = `select file, batch, sender, path, sha256, bytes, coalesce(table_name, ''), headings, rows_read, accepted, duplicates,
-		corrections, withdrawals, quarantined, coalesce(problem_code, ''), coalesce(problem, '') from files where batch <= ? order by file`
+		corrections, withdrawals, quarantined, coalesce(problem_code, ''), coalesce(problem, ''), coalesce(form, ''), coalesce(layout, ''), skipped, gone from files where batch <= ? order by file`
 	files, err := collect(ctx, l.db, func(rows *sql.Rows, f *FileRecord) error {
 		var headings []any
 		c := &f.Counts
 		err := rows.Scan(&f.File, &f.Batch, &f.Sender, &f.Path, &f.SHA256, &f.Bytes, &f.Table, &headings, &c.Read, &c.Accepted, &c.Duplicates,
-			&c.Corrections, &c.Withdrawals, &c.Quarantined, &f.Problem.Code, &f.Problem.Words)
+			&c.Corrections, &c.Withdrawals, &c.Quarantined, &f.Problem.Code, &f.Problem.Words,
+			&f.Form, &f.Layout, &c.Skipped, &c.Gone)
 		f.Headings = texts(headings)
 		return err
 	}, query, batch)

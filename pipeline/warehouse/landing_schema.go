@@ -36,7 +36,8 @@ var landingTables = []string{
 	// Files and what became of their rows.
 	`create table files (file integer not null, batch integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null,
 		table_name varchar, headings varchar[], rows_read integer not null, accepted integer not null, duplicates integer not null,
-		corrections integer not null, withdrawals integer not null, quarantined integer not null, problem_code varchar, problem varchar)`,
+		corrections integer not null, withdrawals integer not null, quarantined integer not null, problem_code varchar, problem varchar,
+		form varchar, layout varchar, skipped integer not null default 0, gone integer not null default 0)`,
 	`create table quarantine (batch integer not null, file integer not null, line integer not null, reasons varchar[] not null, words varchar[] not null, cells varchar[] not null)`,
 	`create table file_findings (batch integer not null, file integer not null, code varchar not null, row_count integer not null, lines integer[] not null, words varchar not null)`,
 	`create table deliveries (batch integer not null, file integer not null, line integer not null, sender varchar not null, site varchar not null, complete_from date, complete_to date not null)`,

@@ -26,10 +26,11 @@ func newLanding(t *testing.T) *Landing {
 
 func january(day int) time.Time { return time.Date(2026, 1, day, 0, 0, 0, 0, time.UTC) }
 
+var followups, _ = export.Find("followups")
+
 // followup makes a row of the table followups.
 func followup(line int, key, way string) Row {
-	t, _ := export.Find("followups")
-	cells := make([]driver.Value, len(t.Columns))
+	cells := make([]driver.Value, len(followups.Columns))
 	cells[0], cells[1], cells[2] = key, january(1), way
 	return Row{Line: line, Key: "id:" + key, Content: md5.Sum([]byte(way)), Cells: cells} //nolint:gosec // as above
 }
@@ -48,11 +49,11 @@ func loadFollowups(t *testing.T, l *Landing, path string, rows ...Row) (Counts, 
 		t.Fatal(err)
 	}
 	f := beginFollowups(t, l, batch.Number, path)
-	outcomes, err := f.Add(t.Context(), rows)
+	outcomes, err := f.Add(t.Context(), followups, rows)
 	if err != nil {
 		t.Fatal(err)
 	}
-	counts, err := f.Finish(t.Context(), len(rows), []string{"episode_id"}, Problem{}, nil)
+	counts, err := f.Finish(t.Context(), FileEnd{Read: len(rows), Headings: []string{"episode_id"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,10 +67,6 @@ func beginFollowups(t *testing.T, l *Landing, batch int, path string) *FileLoad 
 	t.Helper()
 	f, err := l.BeginFile(t.Context(), batch, Planned{Sender: "north", Path: path, SHA256: path, Bytes: 1})
 	if err != nil {
-		t.Fatal(err)
-	}
-	table, _ := export.Find("followups")
-	if err := f.Into(t.Context(), table); err != nil {
 		t.Fatal(err)
 	}
 	return f
@@ -131,7 +128,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 	}
 	half := func() *FileLoad {
 		f := beginFollowups(t, l, batch.Number, "a")
-		if _, err := f.Add(t.Context(), []Row{followup(2, "a", "visit")}); err != nil {
+		if _, err := f.Add(t.Context(), followups, []Row{followup(2, "a", "visit")}); err != nil {
 			t.Fatal(err)
 		}
 		if err := f.Reject([]Rejected{{Line: 3, Reasons: []string{"way:unknown_code"}, Words: []string{"way"}, Cells: []string{"x"}}}); err != nil {
@@ -143,7 +140,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	empty("aborted")
-	_, err = half().Finish(t.Context(), 3, nil, Problem{}, []FileFinding{{Code: "x", Count: 1, Lines: []int{2}, Words: "x"}})
+	_, err = half().Finish(t.Context(), FileEnd{Read: 3, Findings: []FileFinding{{Code: "x", Count: 1, Lines: []int{2}, Words: "x"}}})
 	if err == nil || !strings.Contains(err.Error(), "3 rows were read but 1 accepted") {
 		t.Errorf("a sum that does not hold: %v", err)
 	}
@@ -151,7 +148,7 @@ func TestAFileIsWhollyInOrOut(t *testing.T) {
 	if err := l.CloseBatch(t.Context(), batch.Number); err == nil {
 		t.Error("a batch was closed before its files were in")
 	}
-	if _, err := half().Finish(t.Context(), 2, nil, Problem{}, nil); err != nil {
+	if _, err := half().Finish(t.Context(), FileEnd{Read: 2}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := l.BeginFile(t.Context(), batch.Number, plan[0]); err == nil || !strings.Contains(err.Error(), "in already") {

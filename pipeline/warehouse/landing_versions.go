@@ -7,6 +7,8 @@ import (
 	"fmt"
 
 	"github.com/duckdb/duckdb-go/v2"
+
+	"evenlimb/pipeline/export"
 )
 
 // Action is what a row of a file does to what was known before.
@@ -38,16 +40,21 @@ type version struct {
 	file      int
 }
 
-// Add takes in rows, in the order of the file, and says what became of each.
-// Each is judged against the version in force before it: the newest by batch,
-// path and line, rows of this file among them.
-func (f *FileLoad) Add(ctx context.Context, rows []Row) ([]Outcome, error) {
-	inForce, err := f.inForce(ctx, rows)
+// Add takes in rows of one table, in the order of the file, and says what became
+// of each. Each is judged against the version in force before it: the newest by
+// batch, path and line, rows of this file among them. No rows at all still name
+// the table as one that the file fills.
+func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]Outcome, error) {
+	to, err := f.into(ctx, table)
+	if err != nil {
+		return nil, err
+	}
+	inForce, err := f.inForce(ctx, to, rows)
 	if err != nil {
 		return nil, fmt.Errorf("find the versions in force: %w", err)
 	}
 	outcomes := make([]Outcome, len(rows))
-	values := make([]driver.Value, 7+len(f.table.Columns))
+	values := make([]driver.Value, 7+len(table.Columns))
 	for i, r := range rows {
 		before, known := inForce[r.Key]
 		action := judge(r, before, known)
@@ -63,14 +70,14 @@ func (f *FileLoad) Add(ctx context.Context, rows []Row) ([]Outcome, error) {
 			values[5] = duckdb.UUID(r.Content)
 		}
 		copy(values[7:], r.Cells)
-		if err := f.rows.AppendRow(values...); err != nil {
+		if err := to.rows.AppendRow(values...); err != nil {
 			return nil, fmt.Errorf("line %d: %w", r.Line, err)
 		}
 	}
-	if err := f.rows.Flush(); err != nil {
+	if err := to.rows.Flush(); err != nil {
 		return nil, err
 	}
-	f.stored = true
+	to.stored = true
 	f.counts.Read += len(rows)
 	return outcomes, nil
 }
@@ -102,9 +109,9 @@ func (f *FileLoad) count(a Action) {
 }
 
 // inForce returns the versions in force of the keys of the rows.
-func (f *FileLoad) inForce(ctx context.Context, rows []Row) (map[string]version, error) {
+func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row) (map[string]version, error) {
 	found := make(map[string]version, len(rows))
-	if !f.stored {
+	if !to.stored {
 		return found, nil
 	}
 	for i, r := range rows {
@@ -120,7 +127,7 @@ func (f *FileLoad) inForce(ctx context.Context, rows []Row) (map[string]version,
 	query := `with asked as (select key, min(ordinal) as ordinal from incoming_keys group by key),
 		versions as (
 			select k.ordinal, v._content, v._action, v._file, v._file::bigint * 4294967296 + v._line as place
-			from asked as k join ` + f.table.Name + ` as v on v._key = k.key
+			from asked as k join ` + to.table.Name + ` as v on v._key = k.key
 			where v._sender = ?
 		)
 		select ordinal, arg_max(_content, place), arg_max(_action, place) = 'withdrawal', max(_file) from versions group by ordinal`
