@@ -123,7 +123,7 @@ func TestSettingsMakeBatches(t *testing.T) {
 		{"nothing", "practice.toml", practiceText, 1, false},
 		{"a remark and the engine", "practice.toml", "# words\n" + practiceText + "[engine]\nthreads = 1\n", 1, false},
 		{"a rule", "practice.toml", practiceText + "[return]\nhold_days = 15\n", 2, true},
-		{"a layout", "layouts/a.toml", "a = 1\n", 3, true},
+		{"a layout", "layouts/a.toml", "sender = \"north\"\nversion = \"1\"\n[[table]]\nname = \"followups\"\ncolumns.episode_id.heading = \"Case\"\ncolumns.contact_on.heading = \"Day\"\n", 3, true},
 	} {
 		f.write(step.path, step.text)
 		if report := night(); report.Batch.Number != step.batch || report.New != step.opened {

@@ -9,10 +9,14 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 )
 
 // PracticeFile is the settings file of a practice folder.
 const PracticeFile = "practice.toml"
+
+// layoutsFolder holds the layouts of a practice folder.
+const layoutsFolder = "layouts"
 
 // File is one settings file as it was read: practice.toml, a layout or a cohort.
 type File struct {
@@ -22,11 +26,11 @@ type File struct {
 }
 
 // Files reads practice.toml, layouts/*.toml and cohorts/*.toml of a practice
-// folder, in order of their paths. A practice file that cannot be understood
-// is returned as *Problems.
+// folder, in order of their paths. A practice file or layouts that cannot be
+// understood are returned as *Problems.
 func Files(dir string) ([]File, error) {
 	paths := []string{PracticeFile}
-	for _, folder := range []string{"cohorts", "layouts"} {
+	for _, folder := range []string{"cohorts", layoutsFolder} {
 		entries, err := os.ReadDir(filepath.Join(dir, folder))
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("read the settings folder %s: %w", folder, err)
@@ -50,7 +54,36 @@ func Files(dir string) ([]File, error) {
 		}
 		files = append(files, file)
 	}
-	return files, nil
+	practice, err := practiceOf(files)
+	if err != nil {
+		return nil, err
+	}
+	_, err = Layouts(files, practice)
+	return files, err
+}
+
+func practiceOf(files []File) (*Practice, error) {
+	i := slices.IndexFunc(files, func(f File) bool { return f.Path == PracticeFile })
+	return Parse(files[i].Text, PracticeFile)
+}
+
+// Layouts reads the layouts among the files. What is wrong in any of them is
+// returned together, as *Problems for each; see ParseLayout for the practice.
+func Layouts(files []File, practice *Practice) ([]*Layout, error) {
+	var layouts []*Layout
+	var problems error
+	for _, f := range files {
+		if !strings.HasPrefix(f.Path, layoutsFolder+"/") {
+			continue
+		}
+		l, err := ParseLayout(f.Text, f.Path, practice)
+		problems = errors.Join(problems, err)
+		layouts = append(layouts, l)
+	}
+	if problems != nil {
+		return nil, problems
+	}
+	return layouts, nil
 }
 
 // Versioned gives a settings file its version. For practice.toml that is the

@@ -296,7 +296,7 @@ func TestFiles(t *testing.T) {
 		t.Errorf("no practice.toml: %v", err)
 	}
 	write("practice.toml", least)
-	write("layouts/north.toml", "a = 1\n")
+	write("layouts/north.toml", leastLayout)
 	write("layouts/notes.txt", "not settings")
 	write("cohorts/early.toml", "b = 1\n")
 	files, err := Files(dir)
