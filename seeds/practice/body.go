@@ -14,6 +14,8 @@ type body struct {
 	ratio    line    // log of involved over uninvolved strength
 	thin     line    // uninvolved minus involved girth, cm
 	gain     float64 // of the involved side by the dose of the window; 1 at a usual dose
+
+	recovered func(week float64) float64
 }
 
 // line is one person's own part of a course over weeks.
@@ -40,11 +42,15 @@ const (
 
 func (w *world) drawBody(rng *rand.Rand, e *episode, c *course) body {
 	in := e.injury
-	var b body
+	b := body{recovered: w.scenario.recovered}
 	b.strength = in.level * math.Exp(e.person.size+0.1*rng.NormFloat64())
 	b.around = in.around * math.Exp(0.35*e.person.size+0.05*rng.NormFloat64())
 	b.ratio = line{e.ratioShift() + ratioSpread*rng.NormFloat64(), ratioSlope * rng.NormFloat64()}
 	b.thin = line{e.thinShift() + thinSpread*rng.NormFloat64(), thinSlope * rng.NormFloat64()}
+	if w.scenario.LimbDrivesReturn {
+		level := w.limbLevel(e.number)
+		b.ratio.intercept, b.thin.intercept = e.ratioShift()+ratioSpread*level, e.thinShift()-thinSpread*level
+	}
 	b.gain = w.gain(e.setsPerWeek(c.dose))
 	return b
 }
@@ -91,12 +97,12 @@ func recovered(week float64) float64 { return limb(week, 0.11, 0.012) }
 
 // logRatio is the log of involved over uninvolved strength without error.
 func (b *body) logRatio(in *injury, week float64) float64 {
-	return b.ratio.at(week) - in.deficit*(1-b.gain*recovered(week))
+	return b.ratio.at(week) - in.deficit*(1-b.gain*b.recovered(week))
 }
 
 // thinnerBy is the girth of the uninvolved less the involved side.
 func (b *body) thinnerBy(in *injury, week float64) float64 {
-	return b.thin.at(week) + in.thinner*(1-b.gain*recovered(week))
+	return b.thin.at(week) + in.thinner*(1-b.gain*b.recovered(week))
 }
 
 // spared is how far the uninvolved side has weakened: it does over the first
@@ -131,7 +137,7 @@ func (w *world) planTests(rng *rand.Rand, e *episode, c *course) []test {
 	var tests []test
 	done := 0 // visits looked at
 	lastVisit := c.lastVisit()
-	until := min(int(w.siteEnds[e.person.site]-e.start), lastVisit+int(rng.ExpFloat64()*7/lostPerWeek))
+	until := min(int(w.siteEnds[e.person.site]-e.start), lastVisit+int(rng.ExpFloat64()*7/(lostPerWeek*w.scenario.LossFactor)))
 	for _, week := range plannedTests {
 		planned := 7 * week
 		made := chance(rng, 0.9)
@@ -152,7 +158,7 @@ func (w *world) planTests(rng *rand.Rand, e *episode, c *course) []test {
 				tests = append(tests, test{c.visits[done].day, true})
 			}
 			done++
-		case c.finish == goalMet && c.returnedBy(e) && !c.left && week <= testsAfterReturn && made:
+		case !w.scenario.LimbDrivesReturn && c.finish == goalMet && c.returnedBy(e) && !c.left && week <= testsAfterReturn && made:
 			on := int((e.start + day(planned+jitter)).workday() - e.start)
 			if on > lastVisit && on <= until {
 				tests = append(tests, test{on, false})

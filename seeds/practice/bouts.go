@@ -74,7 +74,7 @@ func (r *recorder) cuffBout(id string, no int, exercise string, w effort, v visi
 	out.wholeOr(0.3, out.rng.IntN(5))
 	r.pressure(v, v.work.percent, ways[e.way].mode)
 	out.empty()
-	out.decimalOr(0.02, w.minutes, 1)
+	out.decimalOr(r.w.scenario.bout(0.02), w.minutes, 1)
 	r.ending()
 	r.put(boutsTable, from, "", v.day)
 }
@@ -82,8 +82,9 @@ func (r *recorder) cuffBout(id string, no int, exercise string, w effort, v visi
 // amount writes sets, repetitions and repetitions by set.
 func (r *recorder) amount(sets, reps int) {
 	out := &r.out
-	out.wholeOr(0.01, sets)
-	out.wholeOr(0.01, reps)
+	rate := r.w.scenario.bout(0.01)
+	out.wholeOr(rate, sets)
+	out.wholeOr(rate, reps)
 	if out.missing(0.4) || sets < 1 {
 		out.empty()
 		return
@@ -123,7 +124,7 @@ func (r *recorder) pressure(v visit, percent int, mode string) {
 	full = math.Max(110, math.Min(290, math.Round(full*math.Exp(0.5*e.person.size)+float64(2*e.person.age)+float64(measured%5))))
 	out.yesOr(0.05, true)
 	out.text(mode)
-	out.wholeOr(0.04, int(full))
+	out.wholeOr(r.w.scenario.bout(0.04), int(full))
 	out.textOr(0.06, [...]string{"supine", "seated"}[e.number%2])
 	if e.number%9 == 0 {
 		out.text("estimated")
@@ -132,7 +133,7 @@ func (r *recorder) pressure(v visit, percent int, mode string) {
 	}
 	out.dateOr(0.06, e.start+day(measured))
 	out.whole(int(math.Round(full * float64(percent) / 100)))
-	out.wholeOr(0.12, percent)
+	out.wholeOr(r.w.scenario.bout(0.12), percent)
 	out.textOr(0.04, width)
 	out.empty()
 }

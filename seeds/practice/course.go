@@ -279,6 +279,7 @@ func (r *run) lost(on int) bool {
 	if on == 0 {
 		rate = lostAtFirst
 	}
+	rate *= r.w.scenario.LossFactor
 	if r.w.scenario.LossByState {
 		rate *= math.Min(6, math.Pow(r.e.need/usualNeed(r.e.injury), 2))
 	}

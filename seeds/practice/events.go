@@ -5,7 +5,7 @@ import "math/rand/v2"
 // harm draws the events of one session and remembers which session it was.
 func (r *recorder) harm(rng *rand.Rand, session string, on int, inflated, asked bool) {
 	before := len(r.events)
-	r.events = eventsOf(rng, &r.w.scenario, r.st.episode.site, on, inflated, asked, r.events)
+	r.events = eventsOf(rng, &r.w.scenario, r.st.episode.site, r.harmed, on, inflated, asked, r.events)
 	for range len(r.events) - before {
 		r.eventSessions = append(r.eventSessions, session)
 	}

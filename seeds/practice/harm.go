@@ -39,13 +39,13 @@ const (
 )
 
 // rate is the expected number of events of one kind on record per attended
-// session, and of those that are linked to it.
-func (k kindOfEvent) rate(s *Scenario, at *site, inflated, asked bool) (all, toSession float64) {
+// session, and of those that are linked to it, given the person's own factor.
+func (k kindOfEvent) rate(s *Scenario, at *site, person float64, inflated, asked bool) (all, toSession float64) {
 	all = k.without
 	if inflated {
 		all = k.inflated
 	}
-	all *= at.events * s.EventFactor / 1000
+	all *= at.events * s.EventFactor * person / 1000
 	if !asked && !k.serious {
 		all *= recordedUnasked
 	}
@@ -64,11 +64,11 @@ type event struct {
 }
 
 // eventsOf draws the events of one attended session.
-func eventsOf(rng *rand.Rand, s *Scenario, at *site, on int, inflated, asked bool, events []event) []event {
+func eventsOf(rng *rand.Rand, s *Scenario, at *site, person float64, on int, inflated, asked bool, events []event) []event {
 	total := 0.0
 	var rates [16]float64
 	for i, k := range eventKinds {
-		rates[i], _ = k.rate(s, at, inflated, asked)
+		rates[i], _ = k.rate(s, at, person, inflated, asked)
 		total += rates[i]
 	}
 	for n := poisson(rng, total); n > 0; n-- {

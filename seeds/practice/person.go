@@ -21,6 +21,9 @@ const (
 	forMess
 	forEnds
 	forEpisodeRow
+	forClinician
+	forFrailty
+	forLimb
 
 	purposes = 16 // more than there are
 )
@@ -121,7 +124,7 @@ func drawPerson(s *Scenario, number int) person {
 	if p.sex == 1 {
 		p.size += 0.12
 	}
-	p.pace = personPace * rng.NormFloat64()
+	p.pace = (personPace + s.PersonSpread) * rng.NormFloat64()
 	return p
 }
 
@@ -205,12 +208,17 @@ func (w *world) drawEpisode(number int, p person, kind int) episode {
 	if s.SitesDifferInDose {
 		e.intensity += e.site.dose
 	}
+	clinician := w.clinicianMark(&p)
+	e.intensity += clinician.dose
 	e.pain = math.Max(0, math.Min(10, severityPain[e.severity]+1.3*rng.NormFloat64()))
 
 	recovery := stream(s.Seed, number, forRecovery)
 	weibull := math.Pow(recovery.ExpFloat64()/math.Ln2, 1/e.injury.shape)
-	e.need = usualNeed(e.injury) * weibull * math.Exp(severityPace[e.severity]+p.pace+e.site.pace+
+	e.need = usualNeed(e.injury) * weibull * math.Exp(severityPace[e.severity]+p.pace+e.site.pace+clinician.pace+
 		agePace*float64(p.age-2)+frailty*recovery.NormFloat64()) / s.HazardFactor
+	if s.LimbDrivesReturn {
+		e.need *= math.Exp(limbPace * w.limbLevel(number))
+	}
 	return e
 }
 

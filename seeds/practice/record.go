@@ -40,8 +40,12 @@ type recorder struct {
 	out      cells
 	rng      *rand.Rand // what a recorder may miss or write
 	measured int        // measurements of the episode so far
+	harmed   float64    // factor on the event rates of the person
 	exposed  exposures  // of all episodes recorded; nil where nobody asks
-	dry      bool       // no rows are kept
+
+	exposedFrom, exposedTo day // whose sessions count there
+
+	dry bool // no rows are kept
 
 	events        []event  // of the episode
 	eventSessions []string // the session of each
@@ -114,7 +118,7 @@ const withoutPersons = "quarry"
 
 func (r *recorder) episodeCells(known int) {
 	e, c, out := &r.st.episode, &r.st.course, &r.out
-	p := &e.person
+	p, s := &e.person, &r.w.scenario
 	out.text(e.key)
 	if e.site.sender == withoutPersons {
 		out.empty()
@@ -147,18 +151,18 @@ func (r *recorder) episodeCells(known int) {
 		out.empty()
 	}
 	out.date(e.start)
-	out.textOr(0.01, ageBands[p.age])
-	out.textOr(0.01, sexes[p.sex])
-	out.textOr(0.06, sides[p.dominant])
-	out.textOr(0.03, activities[p.activity])
-	out.yesOr(0.06, p.manual)
+	out.textOr(s.covariate(0.01), ageBands[p.age])
+	out.textOr(s.covariate(0.01), sexes[p.sex])
+	out.textOr(s.covariate(0.06), sides[p.dominant])
+	out.textOr(s.covariate(0.03), activities[p.activity])
+	out.yesOr(s.covariate(0.06), p.manual)
 	if e.atTarget() {
 		out.text(e.ladder[e.atStart].code)
 	} else {
 		out.textOr(0.01, e.ladder[e.atStart].code)
 	}
 	r.targetCells(known)
-	out.textOr(0.02, severities[e.shown])
+	out.textOr(s.covariate(0.02), severities[e.shown])
 	r.screeningCells()
 	if c.finish != inCare && known >= c.told {
 		out.date(e.start + day(c.finishOn))

@@ -25,6 +25,8 @@ type Scenario struct {
 	HiddenSeverity    bool // exported severity is often not the severity that steers
 	SitesDifferInDose bool // sites give different doses at the same severity
 
+	Departures
+
 	Clean bool // deliveries without the planted mess and without missing cells
 }
 
@@ -40,6 +42,7 @@ func Default() Scenario {
 		EventFactor:  1,
 		DoseEffect:   1,
 		Confounding:  1,
+		Departures:   Departures{LossFactor: 1},
 	}
 }
 
@@ -59,7 +62,7 @@ func (s Scenario) check() error {
 	case s.HazardFactor <= 0 || s.EventFactor < 0 || s.DoseEffect < 0 || s.Confounding < 0:
 		return fmt.Errorf("made-up practice: the hazard factor must be above 0 and the other factors not below 0")
 	}
-	return nil
+	return s.Departures.check()
 }
 
 const secondsPerDay = 24 * 60 * 60

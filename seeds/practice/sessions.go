@@ -22,6 +22,7 @@ const (
 // the adverse events.
 func (r *recorder) sessions() {
 	e, c := &r.st.episode, &r.st.course
+	r.harmed = r.w.harmFactor(&e.person)
 	harm := stream(r.w.scenario.Seed, e.number, forHarm)
 	r.events = r.events[:0]
 	r.eventSessions = r.eventSessions[:0]
@@ -37,7 +38,7 @@ func (r *recorder) sessions() {
 			continue
 		}
 		r.bouts(id, v)
-		r.expose(inflated, asked)
+		r.expose(v.day, inflated, asked)
 		r.harm(harm, id, v.day, inflated, asked)
 		if !home || i+1 == len(c.visits) || v.day > homeForDays {
 			continue
@@ -50,7 +51,7 @@ func (r *recorder) sessions() {
 			n++
 			r.session(id, on, "home", true, "", false)
 			r.homeBouts(id, on)
-			r.expose(false, false)
+			r.expose(on, false, false)
 			r.harm(harm, id, on, false, false)
 		}
 	}
@@ -76,8 +77,8 @@ func (x *exposure) plus(y exposure) {
 }
 
 // expose adds one attended session to what a truth counts.
-func (r *recorder) expose(inflated, asked bool) {
-	if r.exposed == nil {
+func (r *recorder) expose(on int, inflated, asked bool) {
+	if at := r.st.episode.start + day(on); r.exposed == nil || at < r.exposedFrom || at > r.exposedTo {
 		return
 	}
 	e := &r.st.episode
@@ -87,7 +88,7 @@ func (r *recorder) expose(inflated, asked bool) {
 		x.asked++
 	}
 	for _, k := range eventKinds {
-		all, toSession := k.rate(&r.w.scenario, e.site, inflated, asked)
+		all, toSession := k.rate(&r.w.scenario, e.site, r.harmed, inflated, asked)
 		x.expected += all
 		if asked {
 			x.askedEvents += toSession
@@ -171,9 +172,9 @@ func (r *recorder) session(id string, on int, setting string, attended bool, byW
 
 // clinician sees most of a person's sessions; another one fills in.
 func (r *recorder) clinician(on int) string {
-	own := r.st.episode.person.number % 4
+	own := r.st.episode.person.ownClinician()
 	if r.out.rng.Float64() < 0.15 {
-		own = on % 4
+		own = on % cliniciansASite
 	}
 	return "c-" + r.st.episode.site.code[:3] + string(rune('1'+own))
 }

@@ -6,7 +6,7 @@ import "math"
 // dose of the window.
 func (w *world) indexAt(in *injury, l life, sets float64) float64 {
 	own := (ratioSpread*ratioSpread + ratioSlope*ratioSlope*12*12) / 2
-	return 100 * math.Exp(l.shift[0]+own-in.deficit*(1-w.gain(sets)*recovered(12)))
+	return 100 * math.Exp(l.shift[0]+own-in.deficit*(1-w.gain(sets)*w.scenario.recovered(12)))
 }
 
 // bodyValues: the typical index of strength (a geometric mean), the same
@@ -23,7 +23,7 @@ func (t *Truth) bodyValues(w *world, kind int, lives []life) {
 			if l.both {
 				continue
 			}
-			left := 1 - w.gain(l.sets)*recovered(at)
+			left := 1 - w.gain(l.sets)*w.scenario.recovered(at)
 			logs = append(logs, l.shift[0]-in.deficit*left)
 			thinner = append(thinner, l.shift[1]+in.thinner*left)
 		}
@@ -43,23 +43,28 @@ func (t *Truth) bodyValues(w *world, kind int, lives []life) {
 // an event rate of its own.
 const tooRare = 0.01
 
+// exposures draws people in batches as the practice has them, and counts their
+// sessions from one day to another and the events expected in them.
+func (w *world) exposures(people int, from, to day) [batches]exposures {
+	var all [batches]exposures
+	w.inParallel(batches, func(b int) {
+		r := recorder{w: w, dry: true, exposed: newExposures(w), exposedFrom: from, exposedTo: to}
+		for i := b * people / batches; i < (b+1)*people/batches; i++ {
+			for _, st := range w.life(i) {
+				r.record(st)
+			}
+		}
+		all[b] = r.exposed
+	})
+	return all
+}
+
 // eventValues: events on record per 1,000 attended sessions, and events linked
 // to a session in which symptoms were asked about per 1,000 such sessions. The
 // sessions are drawn as the practice has them, losses and all; the events are
 // their expectation.
 func (t *Truth) eventValues(w *world, people int) {
-	const parts = batches
-	exposures := make([]exposures, parts)
-	w.inParallel(parts, func(b int) {
-		r := recorder{w: w, dry: true}
-		r.exposed = newExposures(w)
-		for i := b * people / parts; i < (b+1)*people/parts; i++ {
-			for _, st := range w.life(i) {
-				r.record(st)
-			}
-		}
-		exposures[b] = r.exposed
-	})
+	exposures := w.exposures(people, 0, forever)
 	rates := []struct {
 		statistic string
 		of        func(exposure) float64
@@ -70,7 +75,7 @@ func (t *Truth) eventValues(w *world, people int) {
 	}
 	add := func(injury, site string, include func(kind, site int) bool) {
 		var all exposure
-		var each [parts]exposure
+		var each [batches]exposure
 		for b := range exposures {
 			for kind := range exposures[b] {
 				for at, x := range exposures[b][kind] {

@@ -16,6 +16,8 @@ type world struct {
 	units    map[string]string // of every measure
 	siteEnds []day             // last day recorded, by site
 	lastDay  day               // the latest of them
+
+	manyClinicians bool // everybody has a clinician of their own
 }
 
 func newWorld(s Scenario) (*world, error) {
@@ -100,7 +102,7 @@ func (w *world) recurrence(earlier *story, number int) (episode, bool) {
 		return episode{}, false
 	}
 	p := e.person
-	p.pace = personPace * rng.NormFloat64() // those who return are a selection: draw anew
+	p.pace = (personPace + w.scenario.PersonSpread) * rng.NormFloat64() // those who return are a selection: draw anew
 	later := w.drawEpisode(number, p, w.kindOf(e.injury))
 	later.side, later.worse, later.again = e.side, e.worse, e
 	later.start = start
