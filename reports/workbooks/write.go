@@ -1,6 +1,7 @@
 package workbooks
 
 import (
+	"compress/flate"
 	"fmt"
 	"io"
 	"math"
@@ -9,6 +10,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
+
+	"evenlimb/pipeline/opc"
 )
 
 // Write writes the book as an .xlsx file. Equal books give equal bytes.
@@ -19,7 +22,7 @@ func Write(w io.Writer, b Book) error {
 	file := excelize.NewFile()
 	err := fill(file, b)
 	if err == nil {
-		err = repack(w, file)
+		err = opc.Write(w, file, flate.BestCompression)
 	}
 	if closing := file.Close(); err == nil {
 		err = closing

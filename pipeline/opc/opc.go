@@ -1,4 +1,6 @@
-package workbooks
+// Package opc writes workbooks so that equal content gives equal bytes (Open
+// Packaging Conventions, ECMA-376 part 2).
+package opc
 
 import (
 	"archive/zip"
@@ -15,15 +17,17 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// entryTime is the earliest time that the zip format holds; every entry has it.
-var entryTime = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+// EntryTime is the earliest time that the zip format holds; every entry has it.
+var EntryTime = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 
-const contentTypes = "[Content_Types].xml"
+// ContentTypes names the entry that every reader expects first.
+const ContentTypes = "[Content_Types].xml"
 
-// repack writes the package with its entries sorted and dated alike. The
-// library goes through maps, so that both the order of its entries and that of
-// the children of [Content_Types].xml differ from process to process.
-func repack(w io.Writer, file *excelize.File) error {
+// Write writes the workbook with its entries sorted and dated alike, packed at
+// a level of compress/flate. The library goes through maps, so that both the
+// order of its entries and that of the children of [Content_Types].xml differ
+// from process to process.
+func Write(w io.Writer, file *excelize.File, level int) error {
 	raw, err := file.WriteToBuffer()
 	if err != nil {
 		return err
@@ -38,18 +42,18 @@ func repack(w io.Writer, file *excelize.File) error {
 		return cmp.Or(cmp.Compare(order(a.Name), order(b.Name)), cmp.Compare(a.Name, b.Name))
 	})
 	out := zip.NewWriter(w)
-	out.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, flate.BestCompression) })
+	out.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { return flate.NewWriter(w, level) })
 	for _, e := range entries {
 		data, err := readEntry(e)
 		if err != nil {
 			return fmt.Errorf("repack %s: %w", e.Name, err)
 		}
-		if e.Name == contentTypes {
+		if e.Name == ContentTypes {
 			if data, err = sortChildren(data); err != nil {
 				return fmt.Errorf("repack %s: %w", e.Name, err)
 			}
 		}
-		entry, err := out.CreateHeader(&zip.FileHeader{Name: e.Name, Method: zip.Deflate, Modified: entryTime})
+		entry, err := out.CreateHeader(&zip.FileHeader{Name: e.Name, Method: zip.Deflate, Modified: EntryTime})
 		if err != nil {
 			return err
 		}
@@ -61,7 +65,7 @@ func repack(w io.Writer, file *excelize.File) error {
 }
 
 func order(name string) int {
-	if name == contentTypes {
+	if name == ContentTypes {
 		return 0
 	}
 	return 1
