@@ -26,11 +26,12 @@ type bench struct {
 }
 
 // benches in the order in which they run.
-var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches)
+var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches, intakeBenches)
 
 // report prints what was measured beside what is required.
 type report struct {
 	w      io.Writer
+	rows   int // of the files of the intake
 	missed int
 }
 
@@ -60,8 +61,9 @@ func (r *report) line(what string, ok bool, text string) {
 func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
 	flags.SetOutput(stderr)
+	rows := flags.Int("rows", 5_000_000, "rows that the intake takes in; fewer are a trial")
 	flags.Usage = func() {
-		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [NAME...], which needs R; the names are:")
+		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [--rows N] [NAME...], which needs R but for intake; the names are:")
 		for _, b := range benches {
 			_, _ = fmt.Fprintf(stderr, "  %-14s %s\n", b.name, b.about)
 		}
@@ -77,7 +79,7 @@ func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 		}
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	r := &report{w: stdout}
+	r := &report{w: stdout, rows: *rows}
 	for _, b := range benches {
 		if flags.NArg() > 0 && !slices.Contains(flags.Args(), b.name) {
 			continue
