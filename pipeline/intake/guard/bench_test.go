@@ -1,0 +1,59 @@
+package guard_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"evenlimb/pipeline/intake/guard"
+	"evenlimb/pipeline/intake/source"
+)
+
+// bouts makes a canonical file of the widest table.
+func bouts(rows int) string {
+	rng := rand.New(rand.NewPCG(1, 2))
+	var b strings.Builder
+	b.WriteString("session_id,bout_no,exercise,level,movement_range,limb_use,side,sets,reps,reps_by_set,seconds_per_rep,load_kg,load_basis,load_percent_1rm,rest_seconds,reps_in_reserve,cuff_inflated,mode,occlusion_pressure_mmhg,occlusion_position,occlusion_method,occlusion_measured_on,applied_pressure_mmhg,pressure_percent,cuff_width_cm,cuff_code,inflated_minutes,end_reason,pain\n")
+	exercises := []string{"knee_extension", "leg_press", "heel_raise_standing", "step_up"}
+	for i := range rows {
+		fmt.Fprintf(&b, "s%06d,%d,%s,%d,full,one,left,4,75,30/15/15/15,2.%d,%d.5,external,%d,30,2,true,continuous,%d,seated,doppler,2025-%02d-%02d,%d,%d.%d,11,c%d,4.%d,planned,%d\n",
+			i/5, 1+i%5, exercises[rng.IntN(4)], rng.IntN(4), rng.IntN(9), 10+rng.IntN(50), 20+rng.IntN(20), 120+rng.IntN(100), 1+rng.IntN(12), 1+rng.IntN(28), 80+rng.IntN(60), 40+rng.IntN(40), rng.IntN(9), rng.IntN(4), rng.IntN(9), rng.IntN(10))
+	}
+	return b.String()
+}
+
+// BenchmarkGuard measures reading a canonical file with and without the guard:
+// the difference is what the guard costs.
+func BenchmarkGuard(b *testing.B) {
+	const rows = 50_000
+	text := bouts(rows)
+	for _, with := range []bool{false, true} {
+		b.Run(map[bool]string{false: "reading", true: "reading and guard"}[with], func(b *testing.B) {
+			for b.Loop() {
+				g := guard.New(guard.Rules{Sender: "north"})
+				r := source.NewCSV(strings.NewReader(text))
+				headings, err := r.Headings()
+				if err != nil || g.Headings(1, headings) != nil {
+					b.Fatal("headings refused")
+				}
+				for {
+					rec, ok, err := r.Next()
+					if err != nil {
+						b.Fatal(err)
+					}
+					if !ok {
+						break
+					}
+					if with {
+						g.Row(rec.Line, rec.Cells)
+					}
+				}
+				if s := g.Verdict(); s != nil {
+					b.Fatal(s.Where(), s.Kind)
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*rows), "ns/row")
+		})
+	}
+}
