@@ -33,7 +33,8 @@ type FileLoad struct {
 type tableLoad struct {
 	table  export.Table
 	rows   *duckdb.Appender
-	stored bool // rows of this sender and table stand in the store
+	stored bool                // rows of this sender stood in the store before this file
+	seen   map[uint64]struct{} // keys of this file, by their hash
 }
 
 // BeginFile begins to take in a planned file of the open batch.
@@ -54,7 +55,7 @@ func (f *FileLoad) begin(ctx context.Context) error {
 	if f.raw, err = rawConn(f.conn); err != nil {
 		return err
 	}
-	if _, err := f.conn.ExecContext(ctx, "create or replace temp table incoming_keys (ordinal integer not null, key varchar not null)"); err != nil {
+	if _, err := f.conn.ExecContext(ctx, "create or replace temp table incoming_keys (ordinal integer not null, hash ubigint not null)"); err != nil {
 		return err
 	}
 	// A transaction that ended by itself with its context would leave the
@@ -95,7 +96,7 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 			return one, nil
 		}
 	}
-	one := &tableLoad{table: t}
+	one := &tableLoad{table: t, seen: map[uint64]struct{}{}}
 	if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
 		return nil, err
 	}

@@ -13,14 +13,19 @@ const landingVersion = 1
 //
 // _file counts up over all batches in the order (batch, path in byte order),
 // so (_file, _line) orders the versions of a key. _content is the MD5 of what
-// the row means; a withdrawal has none.
+// the row means; a withdrawal has none. _hash is keyHash of the key: to find
+// some thousands of keys among millions, numbers are compared, not texts.
 const lineageColumns = `_sender varchar not null,
 	_batch integer not null,
 	_file integer not null,
 	_line integer not null,
 	_key varchar not null,
+	_hash ubigint not null,
 	_content uuid,
 	_action varchar not null`
+
+// lineage is how many columns that is.
+const lineage = 8
 
 // landingTables are the tables of the store beside the eight export tables.
 // Nothing in them is ever deleted; what changes is the state of a batch, of a

@@ -2,8 +2,10 @@ package warehouse
 
 import (
 	"context"
+	"crypto/md5" //nolint:gosec // see keyHash
 	"database/sql"
 	"database/sql/driver"
+	"encoding/binary"
 	"fmt"
 
 	"github.com/duckdb/duckdb-go/v2"
@@ -38,6 +40,18 @@ type version struct {
 	content   [16]byte
 	withdrawn bool
 	file      int
+	line      int
+}
+
+func (v version) before(o version) bool {
+	return v.file < o.file || (v.file == o.file && v.line < o.line)
+}
+
+// keyHash is the number by which the store finds a key: the later half of the
+// key's MD5, which the engine knows as md5_number_lower.
+func keyHash(key string) uint64 {
+	sum := md5.Sum([]byte(key)) //nolint:gosec // finds keys; nobody gains by making two alike
+	return binary.LittleEndian.Uint64(sum[8:])
 }
 
 // Add takes in rows of one table, in the order of the file, and says what became
@@ -49,27 +63,47 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 	if err != nil {
 		return nil, err
 	}
-	inForce, err := f.inForce(ctx, to, rows)
-	if err != nil {
-		return nil, fmt.Errorf("find the versions in force: %w", err)
+	hashes := make([]uint64, len(rows))
+	again := false
+	for i, r := range rows {
+		hashes[i] = keyHash(r.Key)
+		_, seen := to.seen[hashes[i]]
+		again = again || seen
+		to.seen[hashes[i]] = struct{}{}
+	}
+	inForce := map[string]version{}
+	// As long as the store has nothing of the sender and no key came twice, there
+	// is nothing to ask for: a first delivery of millions of rows is not joined
+	// against itself once for each of its parts.
+	ask := to.stored || again
+	if ask {
+		if inForce, err = f.inForce(ctx, to, rows, hashes); err != nil {
+			return nil, fmt.Errorf("find the versions in force: %w", err)
+		}
 	}
 	outcomes := make([]Outcome, len(rows))
-	values := make([]driver.Value, 7+len(table.Columns))
+	values := make([]driver.Value, lineage+len(table.Columns))
 	for i, r := range rows {
-		before, known := inForce[r.Key]
+		var before version
+		known := false
+		if ask {
+			before, known = inForce[r.Key]
+		}
 		action := judge(r, before, known)
 		outcomes[i] = Outcome{Action: action, Again: known && before.file == f.file}
 		f.count(action)
 		if action == Duplicate {
 			continue
 		}
-		inForce[r.Key] = version{content: r.Content, withdrawn: r.Withdrawn, file: f.file}
-		values[0], values[1], values[2], values[3] = f.planned.Sender, int32(f.batch), int32(f.file), int32(r.Line) //nolint:gosec // files have far fewer lines
-		values[4], values[5], values[6] = r.Key, nil, action.String()
-		if !r.Withdrawn {
-			values[5] = duckdb.UUID(r.Content)
+		if ask {
+			inForce[r.Key] = version{content: r.Content, withdrawn: r.Withdrawn, file: f.file, line: r.Line}
 		}
-		copy(values[7:], r.Cells)
+		values[0], values[1], values[2], values[3] = f.planned.Sender, int32(f.batch), int32(f.file), int32(r.Line) //nolint:gosec // files have far fewer lines
+		values[4], values[5], values[6], values[7] = r.Key, hashes[i], nil, action.String()
+		if !r.Withdrawn {
+			values[6] = duckdb.UUID(r.Content)
+		}
+		copy(values[lineage:], r.Cells)
 		if err := to.rows.AppendRow(values...); err != nil {
 			return nil, fmt.Errorf("line %d: %w", r.Line, err)
 		}
@@ -77,7 +111,6 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 	if err := to.rows.Flush(); err != nil {
 		return nil, err
 	}
-	to.stored = true
 	f.counts.Read += len(rows)
 	return outcomes, nil
 }
@@ -109,46 +142,42 @@ func (f *FileLoad) count(a Action) {
 }
 
 // inForce returns the versions in force of the keys of the rows.
-func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row) (map[string]version, error) {
-	found := make(map[string]version, len(rows))
-	if !to.stored {
-		return found, nil
-	}
-	for i, r := range rows {
-		if err := f.keys.AppendRow(int32(i), r.Key); err != nil {
+func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashes []uint64) (map[string]version, error) {
+	for i, hash := range hashes {
+		if err := f.keys.AppendRow(int32(i), hash); err != nil { //nolint:gosec // chunks have far fewer rows
 			return nil, err
 		}
 	}
 	if err := f.keys.Flush(); err != nil {
 		return nil, err
 	}
-	// A withdrawal has no content, and arg_max passes over what is empty; the
-	// content found is then that of an earlier version, and is not looked at.
-	query := `with asked as (select key, min(ordinal) as ordinal from incoming_keys group by key),
-		versions as (
-			select k.ordinal, v._content, v._action, v._file, v._file::bigint * 4294967296 + v._line as place
-			from asked as k join ` + to.table.Name + ` as v on v._key = k.key
-			where v._sender = ?
-		)
-		select ordinal, arg_max(_content, place), arg_max(_action, place) = 'withdrawal', max(_file) from versions group by ordinal`
-	type newest struct {
+	query := `select k.ordinal, v._key, v._content, v._action = 'withdrawal', v._file, v._line
+		from incoming_keys as k join ` + to.table.Name + ` as v on v._hash = k.hash
+		where v._sender = ?`
+	type found struct {
 		ordinal int
+		key     string
 		version version
 	}
-	versions, err := collect(ctx, f.tx, func(rows *sql.Rows, n *newest) error {
+	versions, err := collect(ctx, f.tx, func(rows *sql.Rows, n *found) error {
 		var content []byte
-		err := rows.Scan(&n.ordinal, &content, &n.version.withdrawn, &n.version.file)
+		err := rows.Scan(&n.ordinal, &n.key, &content, &n.version.withdrawn, &n.version.file, &n.version.line)
 		copy(n.version.content[:], content)
 		return err
 	}, query, f.planned.Sender)
 	if err != nil {
 		return nil, err
 	}
+	inForce := make(map[string]version, len(rows))
 	for _, n := range versions {
-		found[rows[n.ordinal].Key] = n.version
+		key := rows[n.ordinal].Key
+		if n.key != key {
+			continue // two keys with one hash
+		}
+		if newest, known := inForce[key]; !known || newest.before(n.version) {
+			inForce[key] = n.version
+		}
 	}
-	if _, err := f.tx.ExecContext(ctx, "truncate incoming_keys"); err != nil {
-		return nil, err
-	}
-	return found, nil
+	_, err = f.tx.ExecContext(ctx, "truncate incoming_keys")
+	return inForce, err
 }

@@ -276,7 +276,7 @@ func landTable(tb testing.TB, conn *sql.Conn, catalog string, table export.Table
 	if err != nil {
 		tb.Fatal(err)
 	}
-	statement("insert into " + catalog + "." + table.Name + " (" + strings.Join(columns, ", ") + ") select * from temp.main.incoming")
+	statement("insert into " + catalog + "." + table.Name + " (" + strings.Join(columns, ", ") + ", _hash) select *, md5_number_lower(_key) from temp.main.incoming")
 	statement("drop table temp.main.incoming")
 }
 
