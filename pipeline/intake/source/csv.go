@@ -2,7 +2,6 @@ package source
 
 import (
 	"bytes"
-	"errors"
 	"io"
 	"strings"
 	"unicode/utf8"
@@ -23,36 +22,16 @@ type csvReader struct {
 	skip      int    // physical lines before the headings
 	decoded   bool   // the text is not as it was sent, but made UTF-8
 
-	src   io.Reader
-	buf   []byte
-	start int // of what is not read yet
-	end   int // of what is filled
-	line  int // physical line at start
-	done  bool
+	textLines
 }
-
-const (
-	readBytes = 256 << 10 // how much is asked of the source at once
-	MaxRow    = 64 << 10  // a longer row is no row of an export table
-)
-
-// MaxColumns is how many columns a file may have.
-const MaxColumns = 2000
-
-// The faults of a row as a whole.
-const (
-	FaultQuotes = "quotes_broken"
-	FaultLong   = "row_too_long"
-	FaultBytes  = "not_in_its_encoding"
-)
 
 // NewCSV reads comma-separated text in UTF-8.
 func NewCSV(src io.Reader) Reader { return newCSV(src, Form{}.filled()) }
 
 func newCSV(src io.Reader, form Form) *csvReader {
 	r := &csvReader{
-		delimiter: form.Delimiter, quote: form.Quote[0], backslash: form.Backslash, skip: form.SkipRows, decoded: form.Encoding != UTF8,
-		src: src, buf: make([]byte, readBytes+2*MaxRow), line: 1,
+		delimiter: form.Delimiter, quote: form.Quote[0], backslash: form.Backslash, skip: form.SkipRows,
+		decoded: form.Encoding != UTF8, textLines: newTextLines(src),
 	}
 	if form.Quote == NoQuotes {
 		r.quote = 0
@@ -61,7 +40,7 @@ func newCSV(src io.Reader, form Form) *csvReader {
 }
 
 func (r *csvReader) Headings() ([]string, error) {
-	if err := r.begin(); err != nil {
+	if err := r.begin(r.skip); err != nil {
 		return nil, err
 	}
 	first, ok, err := r.Next()
@@ -74,21 +53,8 @@ func (r *csvReader) Headings() ([]string, error) {
 	return first.Cells, checkHeadings(first.Cells)
 }
 
-// begin goes to the line of the headings.
-func (r *csvReader) begin() error {
-	if err := r.fill(); err != nil {
-		return err
-	}
-	if bytes.HasPrefix(r.buf[r.start:r.end], bomUTF8) {
-		r.start += len(bomUTF8)
-	}
-	for range r.skip {
-		if err := r.skipLine(); err != nil {
-			return err
-		}
-	}
-	return nil
-}
+// MaxColumns is how many columns a file may have.
+const MaxColumns = 2000
 
 // checkHeadings refuses headings that no export can have.
 func checkHeadings(headings []string) error {
@@ -104,123 +70,37 @@ func checkHeadings(headings []string) error {
 }
 
 func (r *csvReader) Next() (Record, bool, error) {
-	for {
-		if r.end-r.start <= MaxRow {
-			if err := r.fill(); err != nil {
-				return Record{}, false, err
-			}
-		}
-		if r.start == r.end {
-			return Record{}, false, nil
-		}
-		rest := r.buf[r.start:r.end]
-		length := bytes.IndexByte(rest, '\n')
-		if length < 0 || length > MaxRow {
-			if length < 0 && len(rest) <= MaxRow {
-				length = len(rest) // the last line has no line feed
-			} else {
-				rec, err := r.skipLong()
-				return rec, true, err
-			}
-		}
-		row := bytes.TrimSuffix(rest[:length], []byte("\r"))
-		if len(row) == 0 {
-			r.step(length, 1)
-			continue
-		}
-		return r.row(rest, row, length), true, nil
+	line, rest, long, err := r.nextLine()
+	if err != nil || line == nil {
+		return Record{}, false, err
 	}
+	if long {
+		return Record{Line: r.at, Cells: []string{string(line)}, Fault: FaultLong}, true, nil
+	}
+	return r.row(rest, line), true, nil
 }
 
-// row takes apart the row at the front of rest. line is its first physical
-// line, length how far that reaches with its carriage return.
-func (r *csvReader) row(rest, line []byte, length int) Record {
+// row takes apart the row at the front of rest. line is its first physical line
+// without its end.
+func (r *csvReader) row(rest, line []byte) Record {
 	if r.quote == 0 || bytes.IndexByte(line, r.quote) < 0 {
-		rec := Record{Line: r.line, Cells: strings.Split(string(line), r.delimiter)}
-		r.step(length, 1)
-		return r.checked(rec, line)
+		return r.checked(strings.Split(string(line), r.delimiter), line)
 	}
 	cells, used, ok := r.quoted(rest)
 	if !ok {
-		rec := Record{Line: r.line, Cells: []string{string(line)}, Fault: FaultQuotes}
-		r.step(length, 1)
-		return rec
+		return Record{Line: r.at, Cells: []string{string(line)}, Fault: FaultQuotes}
 	}
-	rec := Record{Line: r.line, Cells: cells}
-	r.step(used, 1+bytes.Count(rest[:used], []byte("\n")))
-	return r.checked(rec, rest[:used])
+	r.reach(used)
+	return r.checked(cells, rest[:used])
 }
 
 // checked gives a row back whole when a letter of it was lost on the way to
 // UTF-8.
-func (r *csvReader) checked(rec Record, text []byte) Record {
+func (r *csvReader) checked(cells []string, text []byte) Record {
 	if r.decoded && bytes.ContainsRune(text, utf8.RuneError) {
-		return Record{Line: rec.Line, Cells: []string{string(text)}, Fault: FaultBytes}
+		return Record{Line: r.at, Cells: []string{string(text)}, Fault: FaultBytes}
 	}
-	return rec
-}
-
-// step passes over a row of that many bytes and the line feed behind it.
-func (r *csvReader) step(length, lines int) {
-	r.start = min(r.start+length+1, r.end)
-	r.line += lines
-}
-
-// skipLine passes over one physical line, whatever stands in it.
-func (r *csvReader) skipLine() error {
-	if r.end-r.start <= MaxRow {
-		if err := r.fill(); err != nil {
-			return err
-		}
-	}
-	if at := bytes.IndexByte(r.buf[r.start:r.end], '\n'); at >= 0 {
-		r.step(at, 1)
-		return nil
-	}
-	_, err := r.skipLong()
-	return err
-}
-
-// skipLong passes over a line longer than any row and keeps its beginning.
-func (r *csvReader) skipLong() (Record, error) {
-	const keep = 200
-	rec := Record{Line: r.line, Fault: FaultLong, Cells: []string{string(r.buf[r.start:min(r.start+keep, r.end)]) + "..."}}
-	for {
-		if at := bytes.IndexByte(r.buf[r.start:r.end], '\n'); at >= 0 {
-			r.step(at, 1)
-			return rec, nil
-		}
-		r.start = r.end
-		if r.done {
-			return rec, nil
-		}
-		if err := r.fill(); err != nil {
-			return Record{}, err
-		}
-	}
-}
-
-// fill moves what is left to the front and reads until the buffer is full or
-// the source is at its end.
-func (r *csvReader) fill() error {
-	if r.done {
-		return nil
-	}
-	copy(r.buf, r.buf[r.start:r.end])
-	r.end -= r.start
-	r.start = 0
-	for r.end < len(r.buf) {
-		n, err := r.src.Read(r.buf[r.end:])
-		r.end += n
-		if errors.Is(err, io.EOF) {
-			r.done = true
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return Record{Line: r.at, Cells: cells}
 }
 
 // quoted takes apart a row that holds quotes. It returns its cells and its

@@ -15,7 +15,7 @@ func readAll(tb testing.TB, src io.Reader) []Record {
 	tb.Helper()
 	r := NewCSV(src)
 	headings, err := r.Headings()
-	if errors.Is(err, ErrHeadings) {
+	if refusal := (*Refusal)(nil); errors.As(err, &refusal) {
 		return nil
 	}
 	if err != nil {
@@ -106,6 +106,9 @@ func FuzzCSV(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
 		got := readAll(t, strings.NewReader(string(text)))
+		if got == nil {
+			return
+		}
 		last := 0
 		for _, rec := range got {
 			if rec.Line < last || rec.Line > strings.Count(string(text), "\n")+1 {

@@ -119,7 +119,26 @@ func detectText(form Form, head []byte, rest io.Reader, wish Wish) (Form, error)
 	case bytes.IndexByte(sample, '\n') < 0 && bytes.Count(sample, []byte("\r")) > 1:
 		return Form{}, refuse("old_line_ends", "its lines end with carriage returns alone; save it with the line ends of this century and send it again")
 	}
-	return detectCSV(form, sample, cut, wish)
+	text := bytes.TrimLeft(bytes.TrimPrefix(sample, bomUTF8), " \t\r\n")
+	switch opening := jsonOpening(text); {
+	case form.Format == NDJSON || (wish.Format == "" && opening && text[0] == '{' && looksLikeLines(text)):
+		form.Format = NDJSON
+		return form, nil
+	case wish.Format == "" && opening:
+		return Form{}, refuse("json_not_lines", "this is JSON, but not one object a line; export it as NDJSON (JSON lines) or comma-separated text and send it again")
+	default:
+		return detectCSV(form, sample, cut, wish)
+	}
+}
+
+// jsonOpening says whether a text begins as JSON does: an object or a list of
+// objects or lists.
+func jsonOpening(text []byte) bool {
+	if rest, list := bytes.CutPrefix(text, []byte("[")); list {
+		rest = bytes.TrimLeft(rest, " \t\r\n")
+		return bytes.HasPrefix(rest, []byte("{")) || bytes.HasPrefix(rest, []byte("["))
+	}
+	return bytes.HasPrefix(text, []byte("{"))
 }
 
 // detectCSV finds the delimiter and quote with which most rows of the sample
@@ -194,7 +213,7 @@ const sampleRows = 200
 
 func tryCSV(f Form, sample []byte) guess {
 	r := newCSV(bytes.NewReader(sample), f)
-	if r.begin() != nil {
+	if r.begin(f.SkipRows) != nil {
 		return guess{form: f}
 	}
 	var rows []sampleRow

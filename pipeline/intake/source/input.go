@@ -49,8 +49,8 @@ func Open(in Input, form Form) (*File, error) {
 	f := &File{}
 	var err error
 	switch form.Format {
-	case CSV:
-		err = f.openCSV(in, form)
+	case CSV, NDJSON:
+		err = f.openText(in, form)
 	default:
 		err = refuse("unknown_format", "files of the format %s are not read", form.Format)
 	}
@@ -60,28 +60,26 @@ func Open(in Input, form Form) (*File, error) {
 	return f, nil
 }
 
-func (f *File) openCSV(in Input, form Form) error {
-	src, err := f.openText(in, form)
-	if err != nil {
-		return err
-	}
-	f.Sheets = []Sheet{{Ordinal: 1, Reader: newCSV(src, form)}}
-	return nil
-}
-
 // openText opens a text, unpacked and in UTF-8.
-func (f *File) openText(in Input, form Form) (io.Reader, error) {
+func (f *File) openText(in Input, form Form) error {
 	file, err := in.Open()
 	if err != nil {
-		return nil, err
+		return err
 	}
 	f.closers = append(f.closers, file)
 	unpacked, err := unpack(file, form.Compression)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	f.closers = append(f.closers, unpacked)
-	return decoded(unpacked, form.Encoding), nil
+	var r Reader
+	if text := decoded(unpacked, form.Encoding); form.Format == NDJSON {
+		r = newNDJSON(text, form)
+	} else {
+		r = newCSV(text, form)
+	}
+	f.Sheets = []Sheet{{Ordinal: 1, Reader: r}}
+	return nil
 }
 
 // remover is an unpacked file that goes when it is closed.
