@@ -34,6 +34,12 @@ put_data <- function(df, file) {
   invisible(df)
 }
 
+# Notes a data file that lies in the folder already, and returns its name.
+given_data <- function(file) {
+  .noted$data <- union(.noted$data, file)
+  file
+}
+
 .quote <- function(x) paste0('"', gsub('(["\\\\])', '\\\\\\1', x), '"')
 
 # One value as JSON. A named list becomes an object, a vector an array, a

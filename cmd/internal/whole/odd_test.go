@@ -1,0 +1,278 @@
+package whole
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+)
+
+// odd changes the drawn rows so that every definition of README has somebody
+// for whom it matters. All rows stay such that a site could send them.
+func (m *maker) odd() {
+	m.each("episodes", m.oddEpisode)
+	m.each("milestones", m.oddMilestone)
+	m.each("sessions", m.oddSession)
+	m.oddBouts()
+	m.each("plans", m.oddPlan)
+	m.each("measurements", m.oddMeasurement)
+	m.each("followups", func(row cells) {
+		if m.chance(0.1) {
+			row.set("reached", m.one("false", ""))
+		}
+	})
+	m.hops()
+}
+
+// cells gives names to a row's cells.
+type cells struct {
+	m     *maker
+	table string
+	row   *sent
+}
+
+func (c cells) get(column string) string   { return c.row.cells[c.m.column(c.table, column)] }
+func (c cells) set(column, text string)    { c.row.cells[c.m.column(c.table, column)] = text }
+func (c cells) number(column string) int   { n, _ := strconv.Atoi(c.get(column)); return n } // empty is 0
+func (m *maker) chance(p float64) bool     { return m.rng.Float64() < p }
+func (m *maker) one(list ...string) string { return list[m.rng.IntN(len(list))] }
+
+func (m *maker) days(list ...int) int { return list[m.rng.IntN(len(list))] }
+
+// each calls change for every row that a table has now; rows added meanwhile
+// are left alone.
+func (m *maker) each(table string, change func(row cells)) {
+	n := len(m.rows[0][table])
+	for i := range n {
+		row := m.rows[0][table][i]
+		change(cells{m, table, &row})
+		m.rows[0][table][i] = row
+	}
+}
+
+// like adds a copy of a row with some cells changed, given as column, text pairs.
+func (m *maker) like(row cells, changes ...string) {
+	added := sent{sender: row.row.sender, cells: slices.Clone(row.row.cells)}
+	with := cells{m, row.table, &added}
+	for i := 0; i < len(changes); i += 2 {
+		with.set(changes[i], changes[i+1])
+	}
+	m.rows[0][row.table] = append(m.rows[0][row.table], added)
+}
+
+func (m *maker) oddEpisode(row cells) {
+	id := row.get("episode_id")
+	start := m.starts[id]
+	switch u := m.rng.Float64(); {
+	case u < 0.06:
+		row.set("target_set_on", "")
+	case u < 0.11:
+		row.set("target_stage", "")
+		row.set("target_set_on", "")
+	case u < 0.15:
+		row.set("target_set_on", plus(start, m.days(27, 28, 29, 60)))
+	}
+	switch u := m.rng.Float64(); {
+	case u < 0.08:
+		row.set("stage_at_start", "")
+		m.unstaged[id] = true
+	case u < 0.10:
+		row.set("stage_at_start", "off_work")
+		m.unstaged[id] = true
+	}
+	if m.chance(0.03) {
+		row.set("surgery_date", plus(start, m.days(0, 1, 20, 90, 150)))
+	}
+	if m.chance(0.04) {
+		row.set("severity", "")
+	}
+	ended := row.get("end_date") != ""
+	switch u := m.rng.Float64(); {
+	case !ended:
+		if u < 0.05 {
+			row.set("end_reason", m.one("surgery", "not_returning", "transferred"))
+		} else if u < 0.10 { // an end that is still to come, for most
+			row.set("end_date", m.one("2025-11-13", "2025-12-15", "2026-01-19", "2026-01-21", "2026-02-10"))
+			row.set("end_reason", m.one("surgery", "goal_met", "other", "lost_contact"))
+		}
+	case u < 0.04:
+		row.set("end_reason", "")
+	case u < 0.10:
+		row.set("end_date", "")
+	case u < 0.20:
+		row.set("end_reason", m.one("surgery", "new_injury", "not_returning", "may_not_continue", "died"))
+	case u < 0.22:
+		row.set("end_reason", "surgery")
+		row.set("end_date", plus(start, m.days(0, 1)))
+	case u < 0.23:
+		row.set("end_date", plus(start, -3))
+	case u < 0.24:
+		row.set("start_date", m.one("2025-12-01", "2026-01-21", "2026-02-02"))
+		row.set("end_date", "")
+		row.set("end_reason", "")
+	}
+}
+
+// oddMilestone lets a stage be lost again about the days of the holds.
+func (m *maker) oddMilestone(row cells) {
+	day, id := parse(row.get("reached_on")), row.get("milestone_id")
+	another := func(name string, changes ...string) {
+		m.like(row, append([]string{"milestone_id", id + name, "not_yet_on", ""}, changes...)...)
+	}
+	if m.chance(0.12) {
+		after := m.days(0, 0, 1, 13, 14, 15, 16, 27, 28, 29)
+		another("-x1", "change", "lost", "reached_on", plus(day, after))
+		if m.chance(0.6) {
+			another("-x2", "change", "", "reached_on", plus(day, after+m.days(0, 1, 20, 40)))
+		}
+	}
+	if m.chance(0.03) {
+		another("-x3", "change", "lost", "stage", m.one("full_performance", "arm_full_participation"))
+	}
+	if m.chance(0.03) {
+		another("-x4", "stage", "usual_work", "reached_on", plus(day, m.days(-20, 3)))
+	}
+	if m.chance(0.04) || m.unstaged[row.get("episode_id")] && m.chance(0.3) {
+		another("-x5", "reached_on", plus(m.starts[row.get("episode_id")], m.days(-9, -1, 0)))
+		if m.chance(0.5) {
+			another("-x6", "change", "lost", "reached_on", plus(m.starts[row.get("episode_id")], m.days(-1, 0)))
+		}
+	}
+	if row.get("change") == "reached" && m.chance(0.3) {
+		row.set("change", "")
+	}
+}
+
+func (m *maker) oddSession(row cells) {
+	day := parse(row.get("session_date"))
+	switch u := m.rng.Float64(); {
+	case u < 0.01:
+		row.set("setting", "home")
+	case u < 0.02:
+		row.set("setting", "")
+	case u < 0.022:
+		m.like(row, "session_id", row.get("session_id")+"-x", "session_date", plus(m.starts[row.get("episode_id")], -4))
+	case u < 0.024:
+		m.like(row, "session_id", row.get("session_id")+"-y", "session_date", m.one("2025-11-13", "2026-01-21", "2026-03-04"), "attendance", m.one("missed", "attended"))
+	case u < 0.03:
+		row.set("session_date", plus(day, 1))
+	}
+}
+
+// oddBouts leaves out ingredients: a few everywhere, many in some episodes, and
+// all bouts of a session now and then.
+func (m *maker) oddBouts() {
+	careless := map[string]float64{}
+	dropped := map[string]bool{}
+	for _, row := range m.rows[0]["sessions"] {
+		id := row.cells[m.column("sessions", "session_id")]
+		episode := row.cells[m.column("sessions", "episode_id")]
+		if _, seen := careless[episode]; !seen {
+			careless[episode] = 0.02
+			if m.chance(0.3) {
+				careless[episode] = 0.18
+			}
+		}
+		careless[id] = careless[episode]
+		dropped[id] = m.chance(0.004)
+	}
+	m.rows[0]["bouts"] = slices.DeleteFunc(m.rows[0]["bouts"], func(row sent) bool { return dropped[row.cells[0]] })
+	m.each("bouts", func(row cells) {
+		p := careless[row.get("session_id")]
+		for _, column := range []string{"sets", "reps", "inflated_minutes", "pressure_percent"} {
+			if m.chance(p) {
+				row.set(column, "")
+			}
+		}
+		for _, column := range []string{"side", "mode", "cuff_inflated", "occlusion_pressure_mmhg", "applied_pressure_mmhg"} {
+			if m.chance(p / 4) {
+				row.set(column, "")
+			}
+		}
+		inflated := row.get("mode") != ""
+		switch {
+		case inflated && m.chance(0.01):
+			row.set("cuff_inflated", "false")
+		case inflated && m.chance(0.01): // only the minutes say so, or nothing does
+			for _, column := range []string{"cuff_inflated", "mode", "applied_pressure_mmhg", "pressure_percent"} {
+				row.set(column, "")
+			}
+			if m.chance(0.5) {
+				row.set("inflated_minutes", m.one("", "0"))
+			}
+		case inflated && m.chance(0.005):
+			row.set("mode", "passive")
+		case !inflated && m.chance(0.01):
+			row.set("cuff_inflated", "true")
+		}
+	})
+}
+
+func (m *maker) oddPlan(row cells) {
+	from := parse(row.get("plan_from"))
+	cuff := row.get("cuff_inflated") == "true"
+	switch u := m.rng.Float64(); {
+	case u < 0.02:
+		row.set("sessions_per_week", "")
+	case u < 0.03:
+		row.set("cuff_inflated", "")
+	case cuff && u < 0.07:
+		row.set("sets", "")
+	case cuff && u < 0.09:
+		row.set("setting", "home")
+	case u < 0.17:
+		m.like(row, "plan_from", plus(from, m.days(-6, 3, 10, 13, 14, 30)), "sets", m.one("2", "4"), "sessions_per_week", m.one("1.5", "3"))
+	case row.get("exercise") == "" && cuff && u < 0.25:
+		row.set("sets", m.one("6", "9"))
+	}
+}
+
+func (m *maker) oddMeasurement(row cells) {
+	day := parse(row.get("measured_on"))
+	switch u := m.rng.Float64(); {
+	case u < 0.06:
+		row.set("measured_on", plus(day, m.days(-9, -8, -7, -3, 3, 7, 8)))
+	case u < 0.08: // as long before the day of the test as after it
+		apart := m.days(2, 6, 7)
+		if id := row.get("measurement_id"); id != "" {
+			m.like(row, "measurement_id", id+"-x", "measured_on", plus(day, apart))
+			row.set("measured_on", plus(day, -apart))
+		}
+	case u < 0.10:
+		row.set("unit", "")
+	case u < 0.11 && row.get("unit") == "cm":
+		row.set("unit", "[in_i]")
+	case u < 0.16 && row.get("measurement_id") != "":
+		row.set("rater_id", m.one("", "c-other"))
+	}
+}
+
+// hops adds measures that take the best of their trials, that can be zero, and
+// one of which less is better.
+func (m *maker) hops() {
+	seen := map[string]bool{}
+	m.each("measurements", func(row cells) {
+		episode, on := row.get("episode_id"), row.get("measured_on")
+		if seen[episode+on] || row.get("measure") != "strength_knee_extension" || row.get("measurement_id") == "" {
+			return
+		}
+		seen[episode+on] = true
+		weeks := parse(on).Sub(m.starts[episode]).Hours() / 24 / 7
+		if weeks < 10 {
+			return
+		}
+		for i, side := range []string{"left", "right"} {
+			for trial := 1; trial <= 2; trial++ {
+				value := 110 + 20*m.rng.NormFloat64()
+				if m.chance(0.02) {
+					value = 0
+				}
+				id := fmt.Sprintf("%s-%s%d", row.get("measurement_id"), side, trial)
+				m.like(row, "measurement_id", id+"h", "measure", "hop_single", "unit", "cm", "side", side, "trial", strconv.Itoa(trial), "value", decimal(math.Max(0, value)))
+				m.like(row, "measurement_id", id+"t", "measure", "hop_timed_6m", "unit", "s", "side", side, "trial", strconv.Itoa(trial), "value", decimal(2.4+0.3*float64(i)+0.3*m.rng.Float64()))
+			}
+		}
+	})
+}
+
+func decimal(x float64) string { return strconv.FormatFloat(math.Round(100*x)/100, 'f', -1, 64) }
