@@ -2,9 +2,11 @@ package guard_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"evenlimb/pipeline/intake/guard"
 	"evenlimb/pipeline/intake/source"
@@ -23,37 +25,42 @@ func bouts(rows int) string {
 	return b.String()
 }
 
-// BenchmarkGuard measures reading a canonical file with and without the guard:
-// the difference is what the guard costs.
+// BenchmarkGuard reads a canonical file with and without the guard, in turn, and
+// gives the least time of each, for another program may hold a core.
 func BenchmarkGuard(b *testing.B) {
-	const rows = 50_000
+	const rows = 20_000
 	text := bouts(rows)
-	for _, with := range []bool{false, true} {
-		b.Run(map[bool]string{false: "reading", true: "reading and guard"}[with], func(b *testing.B) {
-			for b.Loop() {
-				g := guard.New(guard.Rules{Sender: "north"})
-				r := source.NewCSV(strings.NewReader(text))
-				headings, err := r.Headings()
-				if err != nil || g.Headings(1, headings) != nil {
-					b.Fatal("headings refused")
-				}
-				for {
-					rec, ok, err := r.Next()
-					if err != nil {
-						b.Fatal(err)
-					}
-					if !ok {
-						break
-					}
-					if with {
-						g.Row(rec.Line, rec.Cells)
-					}
-				}
-				if s := g.Verdict(); s != nil {
-					b.Fatal(s.Where(), s.Kind)
-				}
+	read := func(with bool) float64 {
+		began := time.Now() //nolint:forbidigo // it measures time
+		g := guard.New(guard.Rules{Sender: "north"})
+		r := source.NewCSV(strings.NewReader(text))
+		headings, err := r.Headings()
+		if err != nil || g.Headings(1, headings) != nil {
+			b.Fatal("headings refused")
+		}
+		for {
+			rec, ok, err := r.Next()
+			if err != nil {
+				b.Fatal(err)
 			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*rows), "ns/row")
-		})
+			if !ok {
+				break
+			}
+			if with {
+				g.Row(rec.Line, rec.Cells)
+			}
+		}
+		if s := g.Verdict(); s != nil {
+			b.Fatal(s.Where(), s.Kind)
+		}
+		return float64(time.Since(began).Nanoseconds()) / rows
 	}
+	least := map[bool]float64{false: math.Inf(1), true: math.Inf(1)}
+	for b.Loop() {
+		for _, with := range []bool{false, true} {
+			least[with] = min(least[with], read(with))
+		}
+	}
+	b.ReportMetric(least[false], "ns/row-read")
+	b.ReportMetric(least[true]-least[false], "ns/row-guarded")
 }

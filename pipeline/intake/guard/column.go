@@ -22,10 +22,11 @@ const (
 
 // column is what the guard knows of one column.
 type column struct {
+	form      form
+	plainly   memo // codes that were found plain
 	index     int
 	heading   string
 	folded    []string
-	form      form
 	canonical bool // a heading of an export table
 	own       bool // a column that the program itself wrote into a file that came back
 	allowed   bool
@@ -80,7 +81,7 @@ func newColumn(index int, heading string) column {
 	c := column{index: index, heading: heading, folded: fold(heading), own: ownColumns[heading]}
 	c.form, c.canonical = canonical[heading]
 	c.ages = namesAges(c.folded)
-	c.things = c.form == asCode || namesThings(c.folded)
+	c.things = c.form == asCode || (!c.canonical && namesThings(c.folded))
 	if !c.canonical && namesKeys(c.folded) {
 		c.form = asKey
 	}
@@ -121,6 +122,14 @@ func classes(text string) (mask byte) {
 	return mask
 }
 
+// memo remembers a few texts, each in a place of its own length and letters.
+type memo [16]string
+
+func (m *memo) slot(text string) *string {
+	n := len(text)
+	return &m[(n+int(text[0])*3+int(text[n-1])*5+int(text[n/2]))%len(m)]
+}
+
 // longestPlain is how many digits a number may have that nobody looks at: the
 // shortest numbers of persons have nine.
 const longestPlain = 8
@@ -136,9 +145,9 @@ func (c *column) plain(line int, text string) bool {
 	case asBoolean:
 		return text == "true" || text == "false"
 	case asCode:
-		return text == c.last || c.plainCode(text)
+		return *c.plainly.slot(text) == text || c.plainCode(text)
 	case asReps:
-		return len(text) < 48 && onlyOf(text, "0123456789/")
+		return *c.plainly.slot(text) == text || c.plainReps(text)
 	case asKey:
 		return c.plainKey(line, text)
 	case asText:
@@ -148,12 +157,14 @@ func (c *column) plain(line int, text string) bool {
 	}
 }
 
+var numeric = [256]bool{'0': true, '1': true, '2': true, '3': true, '4': true, '5': true, '6': true, '7': true, '8': true, '9': true, '.': true, '-': true}
+
 func plainNumber(text string) bool {
 	if len(text) > longestPlain {
 		return false
 	}
 	for i := range len(text) {
-		if c := text[i]; c-'0' > 9 && c != '.' && c != '-' {
+		if !numeric[text[i]] {
 			return false
 		}
 	}
@@ -169,7 +180,7 @@ func (c *column) plainCode(text string) bool {
 	if c.ages || len(text) > longText {
 		return false
 	}
-	c.last = text
+	*c.plainly.slot(text) = strings.Clone(text) // the text itself would keep its row
 	return true
 }
 
@@ -203,11 +214,13 @@ func (c *column) plainKey(line int, text string) bool {
 	if text == c.last {
 		return true
 	}
-	switch mask := classes(text); {
+	switch mask, words := keyParts(text); {
 	case mask&other != 0:
 		return false
 	case mask&digit == 0:
 		return false // letters alone may be a name
+	case words >= 2:
+		return false // as may two words before a number
 	case mask&(lower|upper) == 0:
 		return len(text) <= longestPlain
 	default:
@@ -215,16 +228,32 @@ func (c *column) plainKey(line int, text string) bool {
 	}
 }
 
+// keyParts returns the classes of a key's letters, and how many words of three
+// letters or more stand in it.
+func keyParts(text string) (mask byte, words int) {
+	run := 0
+	for i := range len(text) {
+		is := class[text[i]]
+		mask |= is
+		if is&(lower|upper) == 0 {
+			run = 0
+		} else if run++; run == 3 {
+			words++
+		}
+	}
+	return mask, words
+}
+
 // shortestUpper is the length from which capitals and digits alone may be a
 // number of an account or a licence.
 const shortestUpper = 15
 
-func onlyOf(text, set string) bool {
-	for i := range len(text) {
-		if strings.IndexByte(set, text[i]) < 0 {
-			return false
-		}
+// plainReps says whether a text is digits and slashes, as repetitions are.
+func (c *column) plainReps(text string) bool {
+	if len(text) >= 48 || strings.Trim(text, "0123456789/") != "" {
+		return false
 	}
+	*c.plainly.slot(text) = strings.Clone(text)
 	return true
 }
 

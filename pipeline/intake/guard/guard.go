@@ -124,6 +124,9 @@ func (g *Guard) Row(line int, cells []string) {
 			return
 		}
 		c := &g.columns[i]
+		if c.form == asNumber && plainNumber(text) && !c.ages {
+			continue
+		}
 		if !c.plain(line, text) {
 			g.look(c, line, text)
 		}
