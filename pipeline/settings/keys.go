@@ -3,8 +3,10 @@ package settings
 import (
 	"fmt"
 	"regexp"
+	"strings"
 	"time"
 
+	"evenlimb/pipeline/export"
 	"evenlimb/seeds/reference"
 )
 
@@ -179,6 +181,21 @@ var sections = []section{
 		},
 	},
 	{
+		name:  "guard",
+		about: "Which files are refused because they look like they identify persons. No result depends on it.",
+		keys: []key{
+			{name: "more_headings", kind: texts, def: []string{}, about: "Headings that identify a person here, beside those that are known; spelling of small and large letters and joints do not matter.", field: in(func(p *Practice) any { return &p.Guard.MoreHeadings })},
+			{name: "allow", kind: texts, def: []string{}, check: checkAllowed, about: "Columns that were false alarms, each as sender/heading. What they let through is noted in the log.", field: in(func(p *Practice) any { return &p.Guard.Allow })},
+		},
+	},
+	{
+		name:  "drift",
+		about: "What is noticed when a site's files change by themselves. No result depends on it.",
+		keys: []key{
+			{name: "new_keys", kind: texts, def: []string{}, check: checkNewKeys, about: "Changes of all keys that are meant to begin anew, without a rekey.csv, each as sender/table/date with the date of the batch that brought them.", field: in(func(p *Practice) any { return &p.Drift.NewKeys })},
+		},
+	},
+	{
 		name:  "engine",
 		about: "How much of the machine the database may use. No result depends on it.",
 		keys: []key{
@@ -200,6 +217,24 @@ func checkCode(code string) string {
 		return ""
 	}
 	return fmt.Sprintf("%q cannot be a code: up to 40 letters, digits, _ and -, the first a letter or digit", code)
+}
+
+func checkAllowed(text string) string {
+	if sender, heading, ok := strings.Cut(text, "/"); ok && codePattern.MatchString(sender) && strings.TrimSpace(heading) != "" {
+		return ""
+	}
+	return fmt.Sprintf("%q is not a sender, a slash and a heading, such as north/method", text)
+}
+
+func checkNewKeys(text string) string {
+	parts := strings.Split(text, "/")
+	if len(parts) == 3 && codePattern.MatchString(parts[0]) {
+		_, known := export.Find(parts[1])
+		if _, err := time.Parse(time.DateOnly, parts[2]); known && err == nil {
+			return ""
+		}
+	}
+	return fmt.Sprintf("%q is not a sender, an export table and a date, such as north/episodes/2026-03-31", text)
 }
 
 func checkZone(name string) string {

@@ -141,8 +141,8 @@ func (k key) read(e *entry, owner any, found *Problems) {
 		}
 	case texts:
 		all := []string{}
-		if len(e.value.list) == 0 {
-			wrong(e.value)
+		if none, _ := k.def.([]string); len(e.value.list) == 0 && (e.value.list == nil || none == nil) {
+			wrong(e.value) // a list that may be empty has an empty one as its default
 		}
 		for _, v := range e.value.list {
 			if s, ok := v.scalar.(string); !ok {

@@ -31,6 +31,8 @@ type Practice struct {
 	Report      Report
 	SmallCounts SmallCounts
 	Intake      Intake
+	Guard       Guard
+	Drift       Drift
 	Engine      Engine
 }
 
@@ -120,6 +122,17 @@ type SmallCounts struct {
 // Intake are the manners of taking files in; no result depends on them.
 type Intake struct {
 	SettleSeconds int
+}
+
+// Guard is what a practice adds to the guard against identifiers.
+type Guard struct {
+	MoreHeadings []string
+	Allow        []string // sender/heading
+}
+
+// Drift is what a practice answers to what was noticed about a site's files.
+type Drift struct {
+	NewKeys []string // sender/table/date of the batch
 }
 
 // Engine is how much of the machine the database may use; no result depends

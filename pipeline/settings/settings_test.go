@@ -35,6 +35,8 @@ func TestDefaults(t *testing.T) {
 		Report:      Report{21, 14},
 		SmallCounts: SmallCounts{10, 20, 5, 20, "normal"},
 		Intake:      Intake{2},
+		Guard:       Guard{[]string{}, []string{}},
+		Drift:       Drift{[]string{}},
 		Engine:      Engine{0, 1024},
 	}
 	if !reflect.DeepEqual(*p, want) {
@@ -101,6 +103,11 @@ contact_gap_days = 30
 keeps_activity = true
 [intake]
 settle_seconds = 0
+[guard]
+more_headings = ["Stammnummer"]
+allow = ["x/Kunde", "y/a/b"]
+[drift]
+new_keys = ["x/episodes/2026-03-31"]
 [engine]
 threads = 3
 memory_mb = 2048
@@ -121,6 +128,8 @@ memory_mb = 2048
 		Report:      Report{5, 6},
 		SmallCounts: SmallCounts{12, 30, 6, 25, "strict"},
 		Intake:      Intake{0},
+		Guard:       Guard{[]string{"Stammnummer"}, []string{"x/Kunde", "y/a/b"}},
+		Drift:       Drift{[]string{"x/episodes/2026-03-31"}},
 		Engine:      Engine{3, 2048},
 	}
 	want.InjuryTypes[0] = InjuryType{"calf_strain", "Calf", "lower_limb", "muscle", 21, "jogging", 30, true}
@@ -145,6 +154,8 @@ practice.toml:3:1: unknown key "cod" in [practice]; did you mean "code"?
 practice.toml:4:2: unknown section "retrun"; did you mean "return"?
 practice.toml:7:9: label must be a text in quotes
 practice.toml:8:12: senders: "north gate" cannot be a code: up to 40 letters, digits, _ and -, the first a letter or digit`},
+		{"an allowance without a heading", least + "[guard]\nallow = [\"north\", \"north/x\"]\n", `practice.toml:10:10: allow: "north" is not a sender, a slash and a heading, such as north/method`},
+		{"new keys of nothing", least + "[drift]\nnew_keys = [\"north/persons/2026-01-31\", \"north/episodes/31.1.2026\"]\n", "practice.toml:10:13: new_keys: \"north/persons/2026-01-31\" is not a sender, an export table and a date, such as north/episodes/2026-03-31\npractice.toml:10:41: new_keys: \"north/episodes/31.1.2026\" is not a sender, an export table and a date, such as north/episodes/2026-03-31"},
 		{"unlike every key", least + "[report]\nxyzzy = 1\n", `practice.toml:10:1: unknown key "xyzzy" in [report]; known are due_after_days, silent_after_days`},
 		{"column counts letters", least + "[report]\n\"größe\" = 1\ndue_after_days = \"é\"\n", "practice.toml:10:1: unknown key \"größe\" in [report]; known are due_after_days, silent_after_days\npractice.toml:11:18: due_after_days must be a whole number"},
 		{"not TOML", "[practice\nname = 1", "practice.toml:1:10: not readable as TOML: expected ']' to close table name"},
@@ -235,6 +246,7 @@ func TestDigestIsOfTheMeaning(t *testing.T) {
 		"a comment":        "# words\n" + least,
 		"a stated default": least + "[return]\nhold_days = 14\n",
 		"the engine":       least + "[engine]\nthreads = 1\n[intake]\nsettle_seconds = 9\n",
+		"the guard":        least + "[guard]\nallow = [\"north/x\"]\nmore_headings = []\n[drift]\nnew_keys = [\"north/episodes/2026-01-31\"]\n",
 	} {
 		if digest(text) != base {
 			t.Errorf("%s changed the digest", what)

@@ -145,6 +145,9 @@ func (g *Guard) Broken(line int, cells []string) {
 	}
 }
 
+// Refused says whether the file is refused already: the rest needs no look.
+func (g *Guard) Refused() bool { return g.found != nil }
+
 // Verdict ends the file: nil when it may be kept.
 func (g *Guard) Verdict() *Suspicion {
 	g.settle()
