@@ -98,7 +98,7 @@ type DateWords struct {
 // A month is read as its first day.
 func (f DateFormat) Read(text string, words DateWords) (date time.Time, ok bool, why string) {
 	number := map[string]int{day: 1}
-	rest := text
+	rest, short := text, false
 	for i, p := range f.parts {
 		if !wordOf(p) {
 			after, found := strings.CutPrefix(rest, p)
@@ -133,14 +133,13 @@ func (f DateFormat) Read(text string, words DateWords) (date time.Time, ok bool,
 		switch {
 		case n == 0, tight && n < most, p == year && n == 3, p == year && n == 1:
 			return time.Time{}, false, ""
-		case p == year && n == 2 && words.Century == 0:
-			return time.Time{}, false, "the year has two digits, and the layout does not say which century they are of (two_digit_years_from)"
 		}
 		v, err := strconv.Atoi(rest[:n])
 		if err != nil {
 			return time.Time{}, false, ""
 		}
 		if p == year && n == 2 {
+			short = true
 			v += words.Century - words.Century%100
 			if v < words.Century {
 				v += 100
@@ -150,6 +149,9 @@ func (f DateFormat) Read(text string, words DateWords) (date time.Time, ok bool,
 	}
 	if rest != "" {
 		return time.Time{}, false, ""
+	}
+	if short && words.Century == 0 {
+		return time.Time{}, false, "the year has two digits, and it is not said which century they are of (two_digit_years_from)"
 	}
 	date = time.Date(number[year], time.Month(number[month]), number[day], 0, 0, 0, 0, time.UTC)
 	if date.Year() != number[year] || int(date.Month()) != number[month] || date.Day() != number[day] {

@@ -1,6 +1,7 @@
 package notation
 
 import (
+	"math/big"
 	"strings"
 )
 
@@ -55,4 +56,18 @@ func (s Signs) Number(text string) (canonical string, ok bool) {
 
 func digits(text string) bool {
 	return text != "" && strings.Trim(text, "0123456789") == ""
+}
+
+// Sum adds canonical numbers, exactly.
+func Sum(numbers []string) string {
+	total, most := new(big.Rat), 0
+	for _, n := range numbers {
+		value, ok := new(big.Rat).SetString(n)
+		if !ok {
+			continue // canonical numbers always are
+		}
+		_, decimals, _ := strings.Cut(n, ".")
+		total, most = total.Add(total, value), max(most, len(decimals))
+	}
+	return round(total, most)
 }
