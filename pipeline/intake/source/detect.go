@@ -41,6 +41,10 @@ func Detect(in Input, wish Wish) (form Form, err error) {
 	switch form.Format {
 	case CSV, NDJSON:
 		return detectText(form, head, src, wish)
+	case XLSX:
+		f := &File{}
+		form, err = f.detectXLSX(in, form, wish)
+		return form, errors.Join(err, f.Close())
 	default:
 		return Form{}, refuse("unknown_format", "files of the format %s are not read", form.Format)
 	}

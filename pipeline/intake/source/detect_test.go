@@ -20,10 +20,15 @@ func inputOf(tb testing.TB, data []byte) Input {
 	return Input{Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }, TempDir: tb.TempDir()}
 }
 
+// inPlace is a file of a test that need not be unpacked to be read at any place.
+type inPlace struct{ *bytes.Reader }
+
+func (inPlace) Close() error { return nil }
+
 // rowsOf detects a file's form and reads it.
 func rowsOf(tb testing.TB, data []byte, wish Wish) (Form, [][]string, error) {
 	tb.Helper()
-	in := inputOf(tb, data)
+	in := Input{Open: func() (io.ReadCloser, error) { return inPlace{bytes.NewReader(data)}, nil }}
 	form, err := Detect(in, wish)
 	if err != nil {
 		return form, nil, err

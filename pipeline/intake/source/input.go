@@ -3,7 +3,6 @@ package source
 import (
 	"errors"
 	"io"
-	"os"
 )
 
 // Input is a file as it was sent.
@@ -51,6 +50,8 @@ func Open(in Input, form Form) (*File, error) {
 	switch form.Format {
 	case CSV, NDJSON:
 		err = f.openText(in, form)
+	case XLSX:
+		err = f.openXLSX(in, form)
 	default:
 		err = refuse("unknown_format", "files of the format %s are not read", form.Format)
 	}
@@ -80,11 +81,4 @@ func (f *File) openText(in Input, form Form) error {
 	}
 	f.Sheets = []Sheet{{Ordinal: 1, Reader: r}}
 	return nil
-}
-
-// remover is an unpacked file that goes when it is closed.
-type remover struct{ *os.File }
-
-func (r remover) Close() error {
-	return errors.Join(r.File.Close(), os.Remove(r.Name()))
 }
