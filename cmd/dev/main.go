@@ -21,6 +21,7 @@ type command struct {
 // commands in the order of the list that help prints.
 var commands = []command{
 	{"bench", "measure our speed beside R's, in one run", runBench},
+	{"calibrate", "prove the intervals on made-up practices whose truth is known", runCalibrate},
 	{"check", "what a change must pass beside `go test ./...`", check},
 	{"look", "render every page, workbook and plot under a folder to pictures, and check them", runLook},
 	{"mutate", "find results of the statistics that could be one per cent off unnoticed", runMutate},
