@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -200,6 +201,7 @@ func longWay(ctx context.Context, one calibrate.Condition, seed int) ([]string, 
 
 func (c *calibration) calibrate(ctx context.Context, conditions []calibrate.Condition, analyses []string) (int, error) {
 	if !c.table {
+		debug.SetGCPercent(300) // replicates are short-lived and memory is not short
 		for _, one := range conditions {
 			if _, err := calibrate.ReadTruth(c.dir, one); err != nil {
 				return 1, err

@@ -93,7 +93,7 @@ var Analyses = []Analysis{
 	{"safety", func(_ context.Context, p *Published, month time.Time) (result.Set, error) {
 		return safety.Analyse(safety.Input{
 			Sessions: p.Sessions, Events: p.Events, Month: month, WindowMonths: windowMonths, Rules: p.Settings.Safety,
-			KindFloor: p.Settings.SmallCounts.Circulating,
+			KindFloor: len(p.Sessions) + 1, // no kind of event on its own
 		})
 	}},
 }
