@@ -31,6 +31,9 @@ const (
 // errChanging says that a file was written to while it was read.
 var errChanging = errors.New("the file is still being written")
 
+// errReading says that it is the file in the inbox that cannot be read.
+var errReading = errors.New("the file cannot be read")
+
 // hashFile returns the SHA-256 of a file, in hex, and its length.
 func hashFile(ctx context.Context, file io.Reader) (sum string, bytes int64, err error) {
 	hash := sha256.New()
@@ -48,33 +51,55 @@ func (r *interruptible) Read(p []byte) (int, error) {
 	if err := r.ctx.Err(); err != nil {
 		return 0, err
 	}
-	return r.src.Read(p)
+	n, err := r.src.Read(p)
+	if err != nil && !errors.Is(err, io.EOF) {
+		err = fmt.Errorf("%w: %w", errReading, err)
+	}
+	return n, err
 }
 
-// archiveFile puts a file into the archive, compressed, under its SHA-256. It
-// fails with errChanging when the bytes are not those that were hashed.
-func archiveFile(ctx context.Context, dir string, file io.Reader, sum string) (err error) {
-	path := archivePath(dir, sum)
-	if _, err := os.Stat(path); err == nil {
-		return nil
-	}
-	return writeWhole(path, func(w io.Writer) error {
+// packed is a file that lies compressed in the archive, not yet under its name.
+type packed struct {
+	path  string
+	sum   string // SHA-256, in hex
+	bytes int64  // before it was packed
+}
+
+// packFile compresses a file into the archive and hashes it on the way.
+func packFile(ctx context.Context, dir string, file io.Reader) (p packed, err error) {
+	hash := sha256.New()
+	p.path, err = writeNew(filepath.Join(dir, archiveFolder), func(w io.Writer) error {
 		packer, err := zstd.NewWriter(w, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1))
 		if err != nil {
 			return err
 		}
-		hash := sha256.New()
-		if _, err := io.Copy(packer, io.TeeReader(&interruptible{ctx, file}, hash)); err != nil {
-			return errors.Join(err, packer.Close())
-		}
-		if err := packer.Close(); err != nil {
-			return err
-		}
-		if hex.EncodeToString(hash.Sum(nil)) != sum {
-			return errChanging
-		}
-		return nil
+		p.bytes, err = io.Copy(packer, io.TeeReader(&interruptible{ctx, file}, hash))
+		return errors.Join(err, packer.Close())
 	})
+	p.sum = hex.EncodeToString(hash.Sum(nil))
+	return p, err
+}
+
+// keep gives a packed file its name.
+func (p packed) keep(dir string) error {
+	if err := os.Rename(p.path, archivePath(dir, p.sum)); err != nil {
+		return fmt.Errorf("archive %s: %w", short(p.sum), err)
+	}
+	return nil
+}
+
+// discard takes a packed file away.
+func (p packed) discard() error {
+	if p.path == "" {
+		return nil
+	}
+	return os.Remove(p.path)
+}
+
+// archived says whether a file lies in the archive.
+func archived(dir, sum string) bool {
+	_, err := os.Stat(archivePath(dir, sum))
+	return err == nil
 }
 
 func archivePath(dir, sum string) string {
@@ -91,15 +116,15 @@ func OpenArchived(dir, sum string) (io.ReadCloser, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("open the archived file %s: %w", short(sum), err), file.Close())
 	}
-	return &archived{unpacker, file}, nil
+	return &unpacked{unpacker, file}, nil
 }
 
-type archived struct {
+type unpacked struct {
 	*zstd.Decoder
 	file *os.File
 }
 
-func (a *archived) Close() error {
+func (a *unpacked) Close() error {
 	a.Decoder.Close()
 	return a.file.Close()
 }
@@ -177,25 +202,31 @@ func sweep(dir string) error {
 
 // writeWhole writes a private file under a temporary name and renames it, so
 // that what stands under its name is always whole.
-func writeWhole(path string, write func(io.Writer) error) (err error) {
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-		return fmt.Errorf("write %s: %w", filepath.Base(path), err)
-	}
-	file, err := os.CreateTemp(filepath.Dir(path), temporary+"*")
+func writeWhole(path string, write func(io.Writer) error) error {
+	name, err := writeNew(filepath.Dir(path), write)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", filepath.Base(path), err)
 	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(fmt.Errorf("write %s: %w", filepath.Base(path), err), os.Remove(file.Name()))
-		}
-	}()
+	return os.Rename(name, path)
+}
+
+// writeNew writes a private file under a temporary name in a folder and returns
+// the name. When it fails it leaves nothing behind.
+func writeNew(folder string, write func(io.Writer) error) (name string, err error) {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return "", err
+	}
+	file, err := os.CreateTemp(folder, temporary+"*")
+	if err != nil {
+		return "", err
+	}
 	out := bufio.NewWriterSize(file, 1<<18)
-	if err := write(out); err != nil {
-		return errors.Join(err, file.Close())
+	err = write(out)
+	if err == nil {
+		err = errors.Join(out.Flush(), file.Sync())
 	}
-	if err := errors.Join(out.Flush(), file.Sync(), file.Close()); err != nil {
-		return err
+	if err = errors.Join(err, file.Close()); err != nil {
+		return "", errors.Join(err, os.Remove(file.Name()))
 	}
-	return os.Rename(file.Name(), path)
+	return file.Name(), nil
 }

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"evenlimb/pipeline/warehouse"
@@ -42,16 +43,21 @@ func TestArchive(t *testing.T) {
 	if err != nil || bytes != int64(len(text)) {
 		t.Fatal(bytes, err)
 	}
-	if err := archiveFile(t.Context(), f.dir, strings.NewReader(text+"more"), sum); !errors.Is(err, errChanging) {
-		t.Errorf("other bytes than were hashed: %v", err)
+	broken := errors.New("the disk is gone")
+	if p, err := packFile(t.Context(), f.dir, io.MultiReader(strings.NewReader(text), iotest.ErrReader(broken))); !errors.Is(err, errReading) || p.path != "" {
+		t.Errorf("a file that cannot be read to its end: %+v, %v", p, err)
 	}
-	if left := f.snapshot(); len(left) != 1 {
-		t.Errorf("a refused file left something behind: %d files", len(left))
-	}
-	for range 2 { // a file that is there already is not written again
-		if err := archiveFile(t.Context(), f.dir, strings.NewReader(text), sum); err != nil {
+	for i := range 3 { // the last is not kept
+		p, err := packFile(t.Context(), f.dir, strings.NewReader(text))
+		if err != nil || p.sum != sum || p.bytes != bytes || archived(f.dir, sum) != (i > 0) {
+			t.Fatalf("packed as %+v, %v", p, err)
+		}
+		if err := map[bool]func() error{true: p.discard, false: func() error { return p.keep(f.dir) }}[i == 2](); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if left := f.snapshot(); len(left) != 2 {
+		t.Errorf("%d files are there, want the settings and one in the archive", len(left))
 	}
 	src, err := OpenArchived(f.dir, sum)
 	if err != nil {

@@ -64,6 +64,7 @@ type run struct {
 	in       Input
 	files    []settings.File    // as they stand in the folder
 	practice *settings.Practice // the same, understood
+	layouts  []*settings.Layout
 	report   Report
 }
 
@@ -136,6 +137,10 @@ func (r *run) readSettings() error {
 			r.practice, err = settings.Parse(f.Text, f.Path)
 		}
 	}
+	if err != nil {
+		return err
+	}
+	r.layouts, err = settings.Layouts(r.files, r.practice)
 	return err
 }
 

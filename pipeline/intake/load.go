@@ -36,6 +36,11 @@ func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, 
 			err = errors.Join(err, load.Abort())
 		}
 	}()
+	if p.Refused.Code != "" { // nothing of it was kept
+		report = FileReport{Planned: p, Problem: p.Refused}
+		report.Counts, err = load.Finish(ctx, warehouse.FileEnd{Problem: p.Refused})
+		return report, err
+	}
 	f, err := openFile(r.in.Dir, p, practice)
 	if err != nil {
 		return FileReport{}, err
@@ -54,6 +59,9 @@ func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, 
 	}
 	if err != nil {
 		return FileReport{}, fmt.Errorf("take in %s: %w", p.Path, err)
+	}
+	for _, column := range p.Allowed {
+		report.Findings = append(report.Findings, warehouse.FileFinding{Code: "guard_allowed", Count: 1, Words: column + " was let through as the settings allow"})
 	}
 	r.progress(Event{Stage: "storing", Path: p.Path, Rows: read})
 	report.Counts, err = load.Finish(ctx, warehouse.FileEnd{Read: read, Headings: f.headings, Problem: f.problem, Findings: report.Findings})

@@ -2,20 +2,16 @@ package intake
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
 	"io/fs"
 	"os"
 	"path"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"evenlimb/pipeline/settings"
-	"evenlimb/pipeline/warehouse"
 )
 
 // Trouble is a file or folder of the inbox that was left where it is, and why.
@@ -114,108 +110,4 @@ func reason(err error) string {
 		return of.Err.Error()
 	}
 	return err.Error()
-}
-
-// arrivals hashes what lies in the inbox, archives what is not known yet and
-// returns it as the plan of the next batch.
-func (r *run) arrivals(ctx context.Context) (plan []warehouse.Planned, err error) {
-	inbox, err := os.OpenRoot(filepath.Join(r.in.Dir, inboxFolder))
-	if err != nil {
-		return nil, fmt.Errorf("the inbox cannot be read (%s); make the folder inbox in the practice folder and let this program read it", reason(err))
-	}
-	defer func() { err = errors.Join(err, inbox.Close()) }()
-	files, trouble, err := scan(inbox, r.practice)
-	if err != nil {
-		return nil, err
-	}
-	r.report.Trouble = trouble
-	known, err := r.in.Landing.Known(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var fresh []hashed
-	for _, d := range files {
-		r.progress(Event{Stage: "looking", Path: d.path, Total: len(files)})
-		h, err := r.hash(ctx, inbox, d)
-		if err != nil {
-			if ctx.Err() != nil {
-				return nil, ctx.Err()
-			}
-			r.report.Trouble = append(r.report.Trouble, Trouble{d.path, "not_readable", "it cannot be read (" + reason(err) + "); let this program read it, or send it again"})
-			continue
-		}
-		if content := (warehouse.Content{Sender: d.sender, SHA256: h.sum}); !known[content] {
-			known[content] = true
-			fresh = append(fresh, h)
-		}
-	}
-	if len(fresh) == 0 {
-		return nil, nil
-	}
-	if err := sleep(ctx, r.in.Settle); err != nil {
-		return nil, err
-	}
-	for i, h := range fresh {
-		r.progress(Event{Stage: "archiving", Path: h.path, Done: i, Total: len(fresh)})
-		err := r.keep(ctx, inbox, h)
-		switch {
-		case errors.Is(err, errChanging) || errors.Is(err, fs.ErrNotExist):
-			r.report.Waiting = append(r.report.Waiting, h.path)
-		case err != nil:
-			return nil, err
-		default:
-			plan = append(plan, warehouse.Planned{Sender: h.sender, Path: h.path, SHA256: h.sum, Bytes: h.bytes})
-		}
-	}
-	return plan, nil
-}
-
-// hashed is a dropped file with its content's name.
-type hashed struct {
-	dropped
-	sum   string
-	bytes int64
-}
-
-func (r *run) hash(ctx context.Context, inbox *os.Root, d dropped) (h hashed, err error) {
-	file, err := inbox.Open(d.path)
-	if err != nil {
-		return hashed{}, err
-	}
-	defer func() { err = errors.Join(err, file.Close()) }()
-	sum, bytes, err := hashFile(ctx, file)
-	return hashed{d, sum, bytes}, err
-}
-
-// keep archives a new file, if it is still what it was when it was listed.
-// Whatever may refuse a file before anything of it is kept is asked here.
-func (r *run) keep(ctx context.Context, inbox *os.Root, h hashed) (err error) {
-	file, err := inbox.Open(h.path)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, file.Close()) }()
-	now, err := file.Stat()
-	if err != nil {
-		return err
-	}
-	if now.Size() != h.state.Size() || !now.ModTime().Equal(h.state.ModTime()) {
-		return errChanging
-	}
-	return archiveFile(ctx, r.in.Dir, file, h.sum)
-}
-
-// sleep waits, but no longer than its context lasts.
-func sleep(ctx context.Context, d time.Duration) error {
-	if d <= 0 {
-		return ctx.Err()
-	}
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
 }

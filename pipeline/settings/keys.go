@@ -178,6 +178,7 @@ var sections = []section{
 		about: "How files are taken in. No result depends on it.",
 		keys: []key{
 			{name: "settle_seconds", kind: integer, def: 2, low: 0, high: 600, about: "Seconds in which a new file must not change to count as written.", field: in(func(p *Practice) any { return &p.Intake.SettleSeconds })},
+			{name: "rehash_days", kind: integer, def: 30, low: 0, high: 3650, about: "Days after which a file of the inbox is read again although its size and time are as they were.", field: in(func(p *Practice) any { return &p.Intake.RehashDays })},
 		},
 	},
 	{

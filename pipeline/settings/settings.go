@@ -122,6 +122,7 @@ type SmallCounts struct {
 // Intake are the manners of taking files in; no result depends on them.
 type Intake struct {
 	SettleSeconds int
+	RehashDays    int
 }
 
 // Guard is what a practice adds to the guard against identifiers.

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 
 	"evenlimb/pipeline/export"
 )
@@ -37,7 +36,7 @@ func OpenLanding(ctx context.Context, path string, engine Engine) (*Landing, err
 		return nil, err
 	}
 	l := &Landing{db: db, path: path}
-	if err := l.checkVersion(ctx); err != nil {
+	if err := l.bringUpToDate(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return l, nil
@@ -74,17 +73,6 @@ func createLanding(ctx context.Context, path string, engine Engine) error {
 	}
 	if err := os.Rename(next, path); err != nil {
 		return fmt.Errorf("make the landing store: %w", err)
-	}
-	return nil
-}
-
-func (l *Landing) checkVersion(ctx context.Context) error {
-	var version int
-	if err := l.db.QueryRowContext(ctx, "select version from store").Scan(&version); err != nil {
-		return fmt.Errorf("%s is not a landing store of this program: %w", filepath.Base(l.path), err)
-	}
-	if version > landingVersion {
-		return fmt.Errorf("%s was written by a newer program (form %d, this one knows %d); run that program, or put back a backup from before", filepath.Base(l.path), version, landingVersion)
 	}
 	return nil
 }

@@ -25,6 +25,30 @@ type Planned struct {
 	Path   string // below inbox/, with slashes, the sender first
 	SHA256 string // of its bytes, under which it lies in archive/
 	Bytes  int64
+	Mode   Mode
+
+	// Refused says why nothing of the file was kept, not even in archive/; empty
+	// for a file that was. Rules stands for what it was judged by: when that
+	// changes, the file is looked at again.
+	Refused Problem
+	Rules   string
+	Allowed []string // columns in which the practice allows what would be refused
+}
+
+// Mode says why a batch takes a file in.
+type Mode string
+
+// The modes.
+const (
+	New   Mode = ""      // it is new in the inbox
+	Again Mode = "again" // it was read before and is read with today's layout
+	Meant Mode = "meant" // it was held back, and the practice says that so many rows are gone
+)
+
+// comesBefore is the order of a plan: the path in byte order, and what was sent
+// earlier under the same path first.
+func (p Planned) comesBefore(o Planned) bool {
+	return p.Path < o.Path || (p.Path == o.Path && p.SHA256 != o.SHA256 && p.Mode != New)
 }
 
 // The states of a batch.
@@ -40,7 +64,7 @@ const (
 // taken and back is true.
 func (l *Landing) OpenBatch(ctx context.Context, today time.Time, program string, plan []Planned, changed []settings.File) (opened Batch, back bool, err error) {
 	for i := 1; i < len(plan); i++ {
-		if plan[i-1].Path >= plan[i].Path {
+		if !plan[i-1].comesBefore(plan[i]) {
 			return Batch{}, false, fmt.Errorf("open batch: plan is not in order of paths: %s, %s", plan[i-1].Path, plan[i].Path)
 		}
 	}
@@ -63,7 +87,8 @@ func (l *Landing) OpenBatch(ctx context.Context, today time.Time, program string
 			return err
 		}
 		for i, p := range plan {
-			if _, err := tx.ExecContext(ctx, "insert into batch_plan values (?, ?, ?, ?, ?, ?)", opened.Number, i+1, p.Sender, p.Path, p.SHA256, p.Bytes); err != nil {
+			if _, err := tx.ExecContext(ctx, "insert into batch_plan values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", opened.Number, i+1, p.Sender, p.Path, p.SHA256, p.Bytes,
+				string(p.Mode), nullable(p.Refused.Code), nullable(p.Refused.Words), nullable(p.Rules), p.Allowed); err != nil {
 				return err
 			}
 		}
@@ -92,22 +117,40 @@ func (l *Landing) ResumeBatch(ctx context.Context) (b Batch, rest []Planned, ok 
 		return Batch{}, nil, false, nil
 	}
 	b = all[len(all)-1]
-	const missing = `select p.sender, p.path, p.sha256, p.bytes
-		from batch_plan as p anti join files as f on f.batch = p.batch and f.path = p.path
+	const missing = planColumns + ` from batch_plan as p
+		anti join files as f on f.batch = p.batch and f.path = p.path and f.sha256 = p.sha256
 		where p.batch = ? order by p.ordinal`
-	rest, err = collect(ctx, l.db, func(rows *sql.Rows, p *Planned) error {
-		return rows.Scan(&p.Sender, &p.Path, &p.SHA256, &p.Bytes)
-	}, missing, b.Number)
+	rest, err = collect(ctx, l.db, scanPlanned, missing, b.Number)
 	if err != nil {
 		return Batch{}, nil, false, fmt.Errorf("read the plan of batch %d: %w", b.Number, err)
 	}
 	return b, rest, true, nil
 }
 
+const planColumns = `select p.sender, p.path, p.sha256, p.bytes, p.mode, coalesce(p.problem_code, ''), coalesce(p.problem, ''), coalesce(p.rules, ''), p.allowed`
+
+func scanPlanned(rows *sql.Rows, p *Planned) error {
+	var allowed []any
+	err := rows.Scan(&p.Sender, &p.Path, &p.SHA256, &p.Bytes, &p.Mode, &p.Refused.Code, &p.Refused.Words, &p.Rules, &allowed)
+	if len(allowed) > 0 {
+		p.Allowed = texts(allowed)
+	}
+	return err
+}
+
+// Plan returns all that a batch was planned to take in, in its order.
+func (l *Landing) Plan(ctx context.Context, batch int) ([]Planned, error) {
+	list, err := collect(ctx, l.db, scanPlanned, planColumns+" from batch_plan as p where p.batch = ? order by p.ordinal", batch)
+	if err != nil {
+		return nil, fmt.Errorf("read the plan of batch %d: %w", batch, err)
+	}
+	return list, nil
+}
+
 // CloseBatch marks a batch as whole. Every planned file must be in.
 func (l *Landing) CloseBatch(ctx context.Context, batch int) error {
 	const finish = `update batches set state = 'closed' where batch = ? and state = 'open'
-		and not exists (select 1 from batch_plan as p anti join files as f on f.batch = p.batch and f.path = p.path where p.batch = batches.batch)`
+		and not exists (select 1 from batch_plan as p anti join files as f on f.batch = p.batch and f.path = p.path and f.sha256 = p.sha256 where p.batch = batches.batch)`
 	result, err := l.db.ExecContext(ctx, finish, batch)
 	if err != nil {
 		return fmt.Errorf("close batch %d: %w", batch, err)
@@ -161,25 +204,6 @@ func (l *Landing) BatchAsOf(ctx context.Context, date time.Time) (b Batch, ok bo
 	}
 	return b, ok, nil
 }
-
-// Known returns the content, by sender and SHA-256, that is in or planned.
-func (l *Landing) Known(ctx context.Context) (map[Content]bool, error) {
-	const query = "select distinct sender, sha256 from batch_plan"
-	list, err := collect(ctx, l.db, func(rows *sql.Rows, c *Content) error {
-		return rows.Scan(&c.Sender, &c.SHA256)
-	}, query)
-	if err != nil {
-		return nil, fmt.Errorf("read the files known: %w", err)
-	}
-	known := make(map[Content]bool, len(list))
-	for _, c := range list {
-		known[c] = true
-	}
-	return known, nil
-}
-
-// Content is what a file is known by.
-type Content struct{ Sender, SHA256 string }
 
 // SettingsAt returns the settings files in force in a batch, in order of their
 // paths. Before the first batch there are none.

@@ -27,6 +27,10 @@ type FileLoad struct {
 	keys     *duckdb.Appender
 	rejected *duckdb.Appender
 	counts   Counts
+	again    again
+	rejects  map[string]map[uint64]struct{} // by table: keys of rejected rows, by their hash
+	unread   map[string]int                 // by table, "" for any: rejected rows whose key could not be read
+	findings []FileFinding                  // of the load itself
 }
 
 // tableLoad is one of the tables that a file fills.
@@ -43,7 +47,7 @@ func (l *Landing) BeginFile(ctx context.Context, batch int, p Planned) (*FileLoa
 	if err != nil {
 		return nil, fmt.Errorf("take in %s: %w", p.Path, err)
 	}
-	f := &FileLoad{conn: conn, batch: batch, planned: p}
+	f := &FileLoad{conn: conn, batch: batch, planned: p, rejects: map[string]map[uint64]struct{}{}, unread: map[string]int{}}
 	if err := f.begin(ctx); err != nil {
 		return nil, errors.Join(fmt.Errorf("take in %s: %w", p.Path, err), f.Abort())
 	}
@@ -73,13 +77,16 @@ func (f *FileLoad) begin(ctx context.Context) error {
 		return fmt.Errorf("batch %d is not open", f.batch)
 	}
 	var already bool
-	if err := tx.QueryRowContext(ctx, "select count(*) > 0 from files where batch = ? and path = ?", f.batch, f.planned.Path).Scan(&already); err != nil {
+	if err := tx.QueryRowContext(ctx, "select count(*) > 0 from files where batch = ? and path = ? and sha256 = ?", f.batch, f.planned.Path, f.planned.SHA256).Scan(&already); err != nil {
 		return err
 	}
 	if already {
 		return errors.New("it is in already")
 	}
 	if err := tx.QueryRowContext(ctx, "select coalesce(max(file), 0) + 1 from files").Scan(&f.file); err != nil {
+		return err
+	}
+	if err := f.readOrigins(ctx); err != nil {
 		return err
 	}
 	if f.keys, err = duckdb.NewAppender(f.raw, "temp", "main", "incoming_keys"); err != nil {
@@ -115,6 +122,14 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 		if err != nil {
 			return fmt.Errorf("quarantine line %d: %w", r.Line, err)
 		}
+		if r.Key == "" {
+			f.unread[r.Table]++
+			continue
+		}
+		if f.rejects[r.Table] == nil {
+			f.rejects[r.Table] = map[uint64]struct{}{}
+		}
+		f.rejects[r.Table][keyHash(r.Key)] = struct{}{}
 	}
 	f.counts.Read += len(rows)
 	f.counts.Quarantined += len(rows)
@@ -144,6 +159,11 @@ func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err 
 		}
 	}()
 	f.counts.Skipped = end.Skipped
+	if end.Problem.Code == "" {
+		if err := f.withdrawUnsaid(ctx); err != nil {
+			return Counts{}, err
+		}
+	}
 	c := f.counts
 	if end.Read != c.Read || !c.holds() {
 		return Counts{}, fmt.Errorf("%d rows were read but %d accepted, %d duplicates, %d corrections, %d withdrawals and %d in quarantine; this is a fault of the program, please report it",
@@ -152,14 +172,17 @@ func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err 
 	if err := f.closeAppenders(); err != nil {
 		return Counts{}, err
 	}
-	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
 		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name()), end.Headings,
 		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(end.Problem.Code), nullable(end.Problem.Words),
-		nullable(end.Form), nullable(end.Layout), c.Skipped, c.Gone)
+		nullable(end.Form), nullable(end.Layout), c.Skipped, c.Gone, f.againOf())
 	if err != nil {
 		return Counts{}, err
 	}
-	for _, n := range end.Findings {
+	if f.again.superseded.Count > 0 {
+		f.findings = append(f.findings, f.again.superseded)
+	}
+	for _, n := range append(end.Findings, f.findings...) {
 		lines := make([]int32, len(n.Lines)) // the driver binds no list of int
 		for i, line := range n.Lines {
 			lines[i] = int32(line) //nolint:gosec // files have far fewer lines

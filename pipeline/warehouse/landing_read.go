@@ -15,6 +15,7 @@ type FileRecord struct {
 	Headings []string
 	Form     string // see FileEnd; empty where it could not be told
 	Layout   string
+	AgainOf  int    // file of the first reading of a file that was read again; else 0
 	Counts   Counts
 	Problem  Problem
 }
@@ -23,13 +24,13 @@ type FileRecord struct {
 // were taken in.
 func (l *Landing) Files(ctx context.Context, batch int) ([]FileRecord, error) {
 	const query = `select file, batch, sender, path, sha256, bytes, coalesce(table_name, ''), headings, rows_read, accepted, duplicates,
-		corrections, withdrawals, quarantined, coalesce(problem_code, ''), coalesce(problem, ''), coalesce(form, ''), coalesce(layout, ''), skipped, gone from files where batch <= ? order by file`
+		corrections, withdrawals, quarantined, coalesce(problem_code, ''), coalesce(problem, ''), coalesce(form, ''), coalesce(layout, ''), skipped, gone, coalesce(again_of, 0) from files where batch <= ? order by file`
 	files, err := collect(ctx, l.db, func(rows *sql.Rows, f *FileRecord) error {
 		var headings []any
 		c := &f.Counts
 		err := rows.Scan(&f.File, &f.Batch, &f.Sender, &f.Path, &f.SHA256, &f.Bytes, &f.Table, &headings, &c.Read, &c.Accepted, &c.Duplicates,
 			&c.Corrections, &c.Withdrawals, &c.Quarantined, &f.Problem.Code, &f.Problem.Words,
-			&f.Form, &f.Layout, &c.Skipped, &c.Gone)
+			&f.Form, &f.Layout, &c.Skipped, &c.Gone, &f.AgainOf)
 		f.Headings = texts(headings)
 		return err
 	}, query, batch)

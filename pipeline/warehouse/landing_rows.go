@@ -52,6 +52,11 @@ type Rejected struct {
 	Reasons []string // codes such as reps:not-a-number
 	Words   []string // the same for people
 	Cells   []string // as they stood in the file
+
+	// Which row it was: the table and the key as in Row. Empty where they could
+	// not be read.
+	Table string
+	Key   string
 }
 
 // FileFinding is something odd about rows of one file that did not keep them

@@ -7,7 +7,7 @@ import (
 )
 
 // landingVersion is the form of the landing store that this program writes.
-const landingVersion = 1
+const landingVersion = 2
 
 // lineageColumns stand before the export columns in every landing table.
 //
@@ -29,23 +29,29 @@ const lineage = 8
 
 // landingTables are the tables of the store beside the eight export tables.
 // Nothing in them is ever deleted; what changes is the state of a batch, of a
-// run and of a publication.
+// run and of a publication, and what seen_files says of a path.
 var landingTables = []string{
 	`create table store (version integer not null)`,
 
 	// Batches and what each was planned to take in.
 	`create table batches (batch integer not null, received_on date not null, state varchar not null, program varchar not null)`,
-	`create table batch_plan (batch integer not null, ordinal integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null)`,
+	`create table batch_plan (batch integer not null, ordinal integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null,
+		mode varchar not null default '', problem_code varchar, problem varchar, rules varchar, allowed varchar[])`,
 	`create table settings_versions (batch integer not null, path varchar not null, version varchar not null, text varchar)`,
 
 	// Files and what became of their rows.
 	`create table files (file integer not null, batch integer not null, sender varchar not null, path varchar not null, sha256 varchar not null, bytes bigint not null,
 		table_name varchar, headings varchar[], rows_read integer not null, accepted integer not null, duplicates integer not null,
 		corrections integer not null, withdrawals integer not null, quarantined integer not null, problem_code varchar, problem varchar,
-		form varchar, layout varchar, skipped integer not null default 0, gone integer not null default 0)`,
+		form varchar, layout varchar, skipped integer not null default 0, gone integer not null default 0, again_of integer)`,
 	`create table quarantine (batch integer not null, file integer not null, line integer not null, reasons varchar[] not null, words varchar[] not null, cells varchar[] not null)`,
 	`create table file_findings (batch integer not null, file integer not null, code varchar not null, row_count integer not null, lines integer[] not null, words varchar not null)`,
 	`create table deliveries (batch integer not null, file integer not null, line integer not null, sender varchar not null, site varchar not null, complete_from date, complete_to date not null)`,
+
+	// Files of the inbox that need not be read to be known, and files held back
+	// that the practice goes on without.
+	`create table seen_files (path varchar not null, bytes bigint not null, modified bigint not null, sha256 varchar not null, hashed_on date not null)`,
+	`create table set_aside (path varchar not null, sha256 varchar not null, given_on date not null)`,
 
 	// The run ledger.
 	`create table runs (run integer not null, batch integer, command varchar not null, program varchar not null, started timestamp not null, ended timestamp, outcome varchar, exit_code integer)`,

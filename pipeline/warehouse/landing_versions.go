@@ -1,6 +1,7 @@
 package warehouse
 
 import (
+	"cmp"
 	"context"
 	"crypto/md5" //nolint:gosec // see keyHash
 	"database/sql"
@@ -41,10 +42,11 @@ type version struct {
 	withdrawn bool
 	file      int
 	line      int
+	row       int64 // in the store: tells rows that one line was turned into apart
 }
 
 func (v version) before(o version) bool {
-	return v.file < o.file || (v.file == o.file && v.line < o.line)
+	return cmp.Or(cmp.Compare(v.file, o.file), cmp.Compare(v.line, o.line), cmp.Compare(v.row, o.row)) < 0
 }
 
 // keyHash is the number by which the store finds a key: the later half of the
@@ -90,6 +92,9 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 			before, known = inForce[r.Key]
 		}
 		action := judge(r, before, known)
+		if action != Duplicate && known && f.superseded(before, r.Line) {
+			action = Duplicate
+		}
 		outcomes[i] = Outcome{Action: action, Again: known && before.file == f.file}
 		f.count(action)
 		if action == Duplicate {
@@ -151,7 +156,7 @@ func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashe
 	if err := f.keys.Flush(); err != nil {
 		return nil, err
 	}
-	query := `select k.ordinal, v._key, v._content, v._action = 'withdrawal', v._file, v._line
+	query := `select k.ordinal, v._key, v._content, v._action = 'withdrawal', v._file, v._line, v.rowid
 		from incoming_keys as k join ` + to.table.Name + ` as v on v._hash = k.hash
 		where v._sender = ?`
 	type found struct {
@@ -161,7 +166,7 @@ func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashe
 	}
 	versions, err := collect(ctx, f.tx, func(rows *sql.Rows, n *found) error {
 		var content []byte
-		err := rows.Scan(&n.ordinal, &n.key, &content, &n.version.withdrawn, &n.version.file, &n.version.line)
+		err := rows.Scan(&n.ordinal, &n.key, &content, &n.version.withdrawn, &n.version.file, &n.version.line, &n.version.row)
 		copy(n.version.content[:], content)
 		return err
 	}, query, f.planned.Sender)
