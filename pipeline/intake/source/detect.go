@@ -45,6 +45,8 @@ func Detect(in Input, wish Wish) (form Form, err error) {
 		f := &File{}
 		form, err = f.detectXLSX(in, form, wish)
 		return form, errors.Join(err, f.Close())
+	case Parquet:
+		return form, nil
 	default:
 		return Form{}, refuse("unknown_format", "files of the format %s are not read", form.Format)
 	}

@@ -17,6 +17,7 @@ import (
 
 // inputOf is a file of a test.
 func inputOf(tb testing.TB, data []byte) Input {
+	tb.Helper()
 	return Input{Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(data)), nil }, TempDir: tb.TempDir()}
 }
 
@@ -67,9 +68,10 @@ func rowsOf(tb testing.TB, data []byte, wish Wish) (Form, [][]string, error) {
 	return form, rows, nil
 }
 
+const semicolons = "key;größe;note\ne1;37,5;tape, resting\ne2;38;\n"
+
 func TestDetectText(t *testing.T) {
 	want := [][]string{{"key", "größe", "note"}, {"e1", "37,5", "tape, resting"}, {"e2", "38", ""}}
-	semicolons := "key;größe;note\ne1;37,5;tape, resting\ne2;38;\n"
 	cases := []struct {
 		name, form string
 		data       []byte
@@ -82,10 +84,10 @@ func TestDetectText(t *testing.T) {
 		{"another letter, wished", "csv, delimiter U+00A6, utf-8", []byte(strings.ReplaceAll(semicolons, ";", "¦")), Wish{Delimiter: "¦"}},
 		{"another letter, stated", "csv, delimiter U+007E, utf-8, skip 1", []byte("sep=~\r\n" + strings.ReplaceAll(semicolons, ";", "~")), Wish{}},
 		{"byte order mark", "csv, semicolon, utf-8", append([]byte("\xef\xbb\xbf"), semicolons...), Wish{}},
-		{"UTF-16 little end first", "csv, semicolon, utf-16le", encode(t, unicode.UTF16(unicode.LittleEndian, unicode.UseBOM), semicolons), Wish{}},
-		{"UTF-16 big end first", "csv, semicolon, utf-16be", encode(t, unicode.UTF16(unicode.BigEndian, unicode.UseBOM), semicolons), Wish{}},
-		{"UTF-16 without mark", "csv, semicolon, utf-16le", encode(t, unicode.UTF16(unicode.LittleEndian, unicode.IgnoreBOM), semicolons), Wish{}},
-		{"Windows-1252", "csv, semicolon, windows-1252", encode(t, charmap.Windows1252, semicolons), Wish{}},
+		{"UTF-16 little end first", "csv, semicolon, utf-16le", encoded(t, unicode.UTF16(unicode.LittleEndian, unicode.UseBOM)), Wish{}},
+		{"UTF-16 big end first", "csv, semicolon, utf-16be", encoded(t, unicode.UTF16(unicode.BigEndian, unicode.UseBOM)), Wish{}},
+		{"UTF-16 without mark", "csv, semicolon, utf-16le", encoded(t, unicode.UTF16(unicode.LittleEndian, unicode.IgnoreBOM)), Wish{}},
+		{"Windows-1252", "csv, semicolon, windows-1252", encoded(t, charmap.Windows1252), Wish{}},
 		{"gzip", "csv, semicolon, utf-8, gzip", gzipped(t, semicolons), Wish{}},
 		{"zstd", "csv, semicolon, utf-8, zstd", zstdPacked(t, semicolons), Wish{}},
 		{"single quotes", "csv, comma, utf-8, quote '", []byte("'key','größe','note'\n'e1','37,5','tape, resting'\n'e2','38',''\n"), Wish{}},
@@ -218,9 +220,9 @@ func TestPlace(t *testing.T) {
 	}
 }
 
-func encode(t *testing.T, e encoding.Encoding, text string) []byte {
+func encoded(t *testing.T, e encoding.Encoding) []byte {
 	t.Helper()
-	out, err := e.NewEncoder().Bytes([]byte(text))
+	out, err := e.NewEncoder().Bytes([]byte(semicolons))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -58,8 +58,10 @@ type Wish struct {
 	Sheets    []string // names of sheets, or * for all; empty: those that look like tables
 }
 
-// Formats and Encodings are what a Wish may ask for.
-func Formats() []string   { return []string{CSV, NDJSON, Parquet, XLSX} }
+// Formats lists the formats that a Wish may ask for.
+func Formats() []string { return []string{CSV, NDJSON, Parquet, XLSX} }
+
+// Encodings lists the encodings that a Wish may ask for.
 func Encodings() []string { return []string{UTF8, UTF16LE, UTF16BE, Windows1252} }
 
 var delimiterNames = [...]struct{ letter, name string }{{",", "comma"}, {";", "semicolon"}, {"\t", "tab"}, {"|", "bar"}}

@@ -52,6 +52,8 @@ func Open(in Input, form Form) (*File, error) {
 		err = f.openText(in, form)
 	case XLSX:
 		err = f.openXLSX(in, form)
+	case Parquet:
+		err = f.openParquet(in, form)
 	default:
 		err = refuse("unknown_format", "files of the format %s are not read", form.Format)
 	}

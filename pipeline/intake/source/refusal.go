@@ -5,7 +5,7 @@ import "fmt"
 // Refusal says why a file as a whole is not taken in. Detect and Open return it
 // as their error, and so do Headings and Next: some faults show only when the
 // last byte is read.
-type Refusal struct {
+type Refusal struct { //nolint:errname // it is the answer to a file, whatever carries it
 	Code  string // such as gzip_cut_short
 	Words string // one sentence with the next step
 }

@@ -19,10 +19,13 @@ type textLines struct {
 	done  bool
 }
 
+// MaxRow is how many bytes a row may have: a longer one is no row of an export
+// table.
+const MaxRow = 64 << 10
+
 const (
 	readBytes = 256 << 10 // how much is asked of the source at once
-	MaxRow    = 64 << 10  // a longer row is no row of an export table
-	keptBytes = 200       // how much is kept of one that is longer
+	keptBytes = 200       // how much is kept of a row that is too long
 )
 
 func newTextLines(src io.Reader) textLines {

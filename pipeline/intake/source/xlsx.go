@@ -220,7 +220,7 @@ func attribute(tag xml.StartElement, name string) string {
 
 // readBook reads the list of sheets and where each stands.
 func (w *workbook) readBook() error {
-	book, links := "xl/workbook.xml", map[string]link{}
+	book := "xl/workbook.xml"
 	root, err := w.links("")
 	if err != nil {
 		return err
@@ -230,7 +230,8 @@ func (w *workbook) readBook() error {
 			book = l.target
 		}
 	}
-	if links, err = w.links(book); err != nil {
+	links, err := w.links(book)
+	if err != nil {
 		return err
 	}
 	for _, l := range links {

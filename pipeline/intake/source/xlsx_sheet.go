@@ -356,11 +356,11 @@ func (r *sheetReader) text(kind, style string, value []byte, inline *textOf) (st
 	case "d":
 		return isoText(string(value)), nil
 	case "", "n":
-		i, err := strconv.Atoi(style)
-		if err != nil || i < 0 || i >= len(r.book.styles) {
-			return numberText(string(value), plainNumber, r.book.epoch), nil
+		number := plainNumber
+		if i, err := strconv.Atoi(style); err == nil && i >= 0 && i < len(r.book.styles) {
+			number = r.book.styles[i]
 		}
-		return numberText(string(value), r.book.styles[i], r.book.epoch), nil
+		return numberText(string(value), number, r.book.epoch), nil
 	default: // str: the result of a formula that is gone; e: an error such as #N/A
 		return plainText(string(value)), nil
 	}
