@@ -23,6 +23,7 @@ func writePractice(_ context.Context, args []string, stdout, stderr io.Writer) i
 	flags.IntVar(&s.Months, "months", s.Months, "calendar months")
 	flags.Uint64Var(&s.Seed, "seed", s.Seed, "seed of all draws")
 	flags.BoolVar(&s.Clean, "clean", s.Clean, "without the planted mess")
+	flags.BoolVar(&s.OwnFormats, "own-formats", s.OwnFormats, "every site sends what its system writes")
 	if len(args) == 0 || args[0] == "" || args[0][0] == '-' {
 		flags.Usage()
 		return 64
@@ -49,6 +50,11 @@ func writePractice(_ context.Context, args []string, stdout, stderr io.Writer) i
 func writeDeliveries(dir string, p *practice.Practice) (files, bytes int, err error) {
 	if err := put(filepath.Join(dir, "practice.toml"), p.Settings()); err != nil {
 		return 0, 0, err
+	}
+	for _, l := range p.Layouts() {
+		if err := put(filepath.Join(dir, "layouts", l.Name), l.Data); err != nil {
+			return 0, 0, err
+		}
 	}
 	for _, d := range p.Deliveries() {
 		night := filepath.Join(dir, "deliveries", d.ReceivedOn.Format(time.DateOnly))

@@ -1,9 +1,14 @@
 package practice
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
+
+	"evenlimb/pipeline/export"
+	"evenlimb/seeds/practice/dress"
 )
 
 // Delivery is what all senders dropped before one night.
@@ -18,24 +23,33 @@ type File struct {
 	Data         []byte
 }
 
-// sheet is what becomes one file: rows of one table.
+// sheet is the rows of one table in one post.
 type sheet struct {
 	lines   [][]byte
 	planted map[int][]int // line -> items of the planted list
 }
 
-// post is everything one sender drops before one night.
+// post is everything one desk drops before one night.
 type post struct {
 	sheets [tableCount]sheet
+	again  []again
 	extra  []File // further files, named in full
 }
 
-// mail is all posts, by delivery and sender.
+// again is a sheet that goes out once more, under a name of its own.
+type again struct {
+	table int
+	name  string
+	lines [][]byte
+	items []int // of the planted list, about the file
+}
+
+// mail is all posts, by delivery and desk.
 type mail struct {
-	p       *Practice
-	nights  []day
-	senders []string
-	posts   [][]post
+	p      *Practice
+	nights []day
+	desks  []desk
+	posts  [][]post
 }
 
 // Deliveries returns one history and the dated nights after it, oldest first.
@@ -52,29 +66,19 @@ func (p *Practice) Deliveries() []Delivery {
 	return p.sent
 }
 
-// senders in order, each once.
-func (s Scenario) senders() []string {
-	var names []string
-	for _, at := range s.sites() {
-		if !slices.Contains(names, at.sender) {
-			names = append(names, at.sender)
-		}
-	}
-	slices.Sort(names)
-	return names
-}
-
 // sort puts every version of every record into the delivery in which it goes
 // out. Of several versions that came up between two nights only the last goes.
 func (p *Practice) sort() *mail {
-	m := &mail{p: p, nights: p.Scenario.nights(), senders: p.Scenario.senders()}
+	m := &mail{p: p, nights: p.Scenario.nights(), desks: p.Scenario.desks()}
 	m.posts = make([][]post, len(m.nights))
 	for k := range m.posts {
-		m.posts[k] = make([]post, len(m.senders))
+		m.posts[k] = make([]post, len(m.desks))
 	}
 	from := make([]int, p.Scenario.Sites)
-	for i, at := range p.Scenario.sites() {
-		from[i] = slices.Index(m.senders, at.sender)
+	for i, d := range m.desks {
+		for _, site := range d.sites {
+			from[site] = i
+		}
 	}
 	for table := range p.rows {
 		rows := p.rows[table]
@@ -103,104 +107,83 @@ func (m *mail) delivery(known day) int {
 func (m *mail) write() []Delivery {
 	deliveries := make([]Delivery, len(m.nights))
 	for k, night := range m.nights {
-		d := Delivery{ReceivedOn: night.time()}
-		for i, sender := range m.senders {
-			d.Files = append(d.Files, m.files(k, i, sender)...)
+		deliveries[k] = Delivery{ReceivedOn: night.time()}
+	}
+	// A desk's nights come one after the other: what stands follows from them.
+	files := make([][][]File, len(m.desks))
+	m.p.w.inParallel(len(m.desks), func(i int) {
+		st := standing{}
+		for k := range m.nights {
+			files[i] = append(files[i], m.files(k, i, st))
 		}
-		deliveries[k] = d
+	})
+	for k := range deliveries {
+		d := &deliveries[k]
+		for i, from := range m.desks {
+			d.Files = append(d.Files, files[i][k]...)
+			if last := i+1 == len(m.desks) || m.desks[i+1].sender != from.sender; !last {
+				continue
+			}
+			statement := m.statement(k, from.sender)
+			if statement != nil && slices.ContainsFunc(d.Files, func(f File) bool { return f.Sender == from.sender }) {
+				d.Files = append(d.Files, File{Sender: from.sender, Name: d.ReceivedOn.Format(time.DateOnly) + "_delivery.csv", Data: statement})
+			}
+		}
+		slices.SortStableFunc(d.Files, func(a, b File) int {
+			return cmp.Or(cmp.Compare(a.Sender, b.Sender), cmp.Compare(a.Name, b.Name))
+		})
 	}
 	return deliveries
 }
 
-// files writes one sender's files of one delivery. A sender with nothing to
-// say sends nothing.
-func (m *mail) files(k, i int, sender string) []File {
-	date := m.nights[k].time().Format(time.DateOnly)
-	var files []File
+// files writes one desk's files of one delivery. A desk with nothing to say
+// sends nothing.
+func (m *mail) files(k, i int, st standing) []File {
+	d := dress.Drop{Night: k, Date: m.nights[k].time().Format(time.DateOnly)}
+	var planted []map[int][]int // of each sheet of the drop
+	var aside [][]int           // items about the file of each sheet
+	put := func(table int, name string, lines [][]byte, items map[int][]int, about []int) {
+		d.Sheets = append(d.Sheets, dress.Sheet{Table: tableOf(table), Name: name, Rows: lines})
+		planted, aside = append(planted, items), append(aside, about)
+	}
+	silent := m.silent(k, i)
 	for table := range m.posts[k][i].sheets {
 		sh := &m.posts[k][i].sheets[table]
-		if len(sh.lines) == 0 {
-			continue
+		var about []int
+		if m.desks[i].whole(table) {
+			sh, about = m.whole(st, table, sh, silent)
 		}
-		name := fmt.Sprintf("%s_%s.csv", date, tableNames[table])
-		files = append(files, File{Sender: sender, Name: name, Data: m.file(sender, name, table, sh)})
-	}
-	files = append(files, m.posts[k][i].extra...)
-	if statement := m.statement(k, sender); len(files) > 0 && statement != nil {
-		files = append(files, File{Sender: sender, Name: date + "_delivery.csv", Data: statement})
-	}
-	slices.SortStableFunc(files, func(a, b File) int { return compare(a.Name, b.Name) })
-	return files
-}
-
-func compare(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
-// Habits of single senders: one has a blank line now and then, one ends lines
-// as some systems do, one begins with a byte-order mark, one never states how
-// far its data reach.
-const (
-	withBlankLines = "harbour"
-	withCRLF       = "eastern"
-	withMark       = "millrace"
-	withoutWord    = "quarry"
-)
-
-// file writes one file and notes the physical line of every planted row.
-func (m *mail) file(sender, name string, table int, sh *sheet) []byte {
-	end := "\n"
-	if sender == withCRLF {
-		end = "\r\n"
-	}
-	size := 1024
-	for _, line := range sh.lines {
-		size += len(line) + 2
-	}
-	data := make([]byte, 0, size)
-	if sender == withMark && table == episodesTable {
-		data = append(data, "\ufeff"...)
-	}
-	for i, h := range headings()[table] {
-		if i > 0 {
-			data = append(data, ',')
+		if len(sh.lines) > 0 {
+			put(table, "", sh.lines, sh.planted, about)
 		}
-		data = append(data, h...)
 	}
-	stated := withStates(table, sh)
-	if stated {
-		data = append(data, ",row_state"...)
+	for _, a := range m.posts[k][i].again {
+		put(a.table, a.name, a.lines, nil, a.items)
 	}
-	data = append(data, end...)
-	at := 2
-	for i, line := range sh.lines {
-		if sender == withBlankLines && i%500 == 37 && !m.p.Scenario.Clean {
-			data = append(data, end...)
-			at++
+	d.Note = func(sheet, row int, file string, line int) {
+		for _, item := range planted[sheet][row] {
+			m.p.planted[item].File, m.p.planted[item].Line = file, line
 		}
-		for _, item := range sh.planted[i] {
-			m.p.planted[item].File, m.p.planted[item].Line = name, at
-		}
-		data = append(data, line...)
-		if stated && !hasState(line, table) {
-			data = append(data, ',')
-		}
-		data = append(data, end...)
-		at++
-		for _, b := range line {
-			if b == '\n' {
-				at++
+		if row == 0 {
+			for _, item := range aside[sheet] {
+				m.p.planted[item].File = file
 			}
 		}
 	}
-	return data
+	written, err := m.desks[i].dress.Files(d)
+	if err != nil {
+		panic(err) // the rows are written by this package and tested
+	}
+	var files []File
+	for _, f := range written {
+		files = append(files, File{Sender: m.desks[i].sender, Name: f.Name, Data: f.Data})
+	}
+	return append(files, m.posts[k][i].extra...)
 }
+
+var exportTables = sync.OnceValue(export.Tables)
+
+func tableOf(table int) export.Table { return exportTables()[table] }
 
 // statement says up to which day the sender's sites are complete.
 func (m *mail) statement(k int, sender string) []byte {

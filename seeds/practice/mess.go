@@ -1,12 +1,12 @@
 package practice
 
 import (
-	"bytes"
 	"math/rand/v2"
 	"slices"
 	"strings"
 
 	"evenlimb/pipeline/export"
+	"evenlimb/seeds/practice/dress"
 )
 
 // Where a planted item must turn up.
@@ -38,7 +38,7 @@ func (p *Practice) Planted() []Planted {
 
 // cellsOf and joined take a line apart and put it together again.
 func cellsOf(line []byte) []string {
-	cells, err := split(line)
+	cells, err := dress.Split(line)
 	if err != nil {
 		panic("a made-up line cannot be read: " + string(line)) // written by this package and tested
 	}
@@ -78,19 +78,7 @@ func withdrawn(table int, line []byte) []byte {
 	return joined(append(texts, export.Withdrawn))
 }
 
-// withStates says whether any line of the sheet carries a row_state.
-func withStates(table int, sh *sheet) bool {
-	for _, line := range sh.lines {
-		if hasState(line, table) {
-			return true
-		}
-	}
-	return false
-}
-
-func hasState(line []byte, table int) bool {
-	return bytes.HasSuffix(line, []byte(","+export.Withdrawn)) && len(cellsOf(line)) > len(headings()[table])
-}
+func hasState(line []byte, table int) bool { return dress.Stated(tableOf(table), line) }
 
 // sower plants items into the posts.
 type sower struct {
@@ -99,28 +87,28 @@ type sower struct {
 }
 
 // put adds a line to a sheet and notes the items it stands for.
-func (s *sower) put(k, sender, table int, line []byte, items ...Planted) {
-	sh := &s.m.posts[k][sender].sheets[table]
+func (s *sower) put(k, desk, table int, line []byte, items ...Planted) {
+	sh := &s.m.posts[k][desk].sheets[table]
 	sh.lines = append(sh.lines, line)
-	s.note(k, sender, table, len(sh.lines)-1, items...)
+	s.note(k, desk, table, len(sh.lines)-1, items...)
 }
 
 // note lists items about a line that is there already.
-func (s *sower) note(k, sender, table, line int, items ...Planted) {
-	sh := &s.m.posts[k][sender].sheets[table]
+func (s *sower) note(k, desk, table, line int, items ...Planted) {
+	sh := &s.m.posts[k][desk].sheets[table]
 	if sh.planted == nil {
 		sh.planted = map[int][]int{}
 	}
 	for _, item := range items {
-		item.Sender, item.Table = s.m.senders[sender], tableNames[table]
+		item.Sender, item.Table = s.m.desks[desk].sender, tableNames[table]
 		s.m.p.planted = append(s.m.p.planted, item)
 		sh.planted[line] = append(sh.planted[line], len(s.m.p.planted)-1)
 	}
 }
 
 // replace puts another line in the place of one, which is then left alone.
-func (s *sower) replace(k, sender, table, at int, line []byte) {
-	sh := &s.m.posts[k][sender].sheets[table]
+func (s *sower) replace(k, desk, table, at int, line []byte) {
+	sh := &s.m.posts[k][desk].sheets[table]
 	if sh.planted == nil {
 		sh.planted = map[int][]int{}
 	}
@@ -135,8 +123,8 @@ func (s *sower) list(item Planted) { s.m.p.planted = append(s.m.p.planted, item)
 
 // some returns a line of a sheet and where it stands; ok is false where the
 // sheet has none that fits.
-func (s *sower) some(k, sender, table int, fits func(line []byte) bool) (at int, line []byte, ok bool) {
-	sh := &s.m.posts[k][sender].sheets[table]
+func (s *sower) some(k, desk, table int, fits func(line []byte) bool) (at int, line []byte, ok bool) {
+	sh := &s.m.posts[k][desk].sheets[table]
 	if len(sh.lines) == 0 {
 		return 0, nil, false
 	}

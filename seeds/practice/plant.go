@@ -1,12 +1,14 @@
 package practice
 
+import "evenlimb/seeds/practice/dress"
+
 // plant puts the mess into the deliveries. Nothing of it changes what is true:
 // a wrong row is put right by a later one, a row that cannot be read is a copy
 // beside the real one, and what stays odd has no weight in a figure.
 func (m *mail) plant() {
 	s := &sower{m: m, rng: stream(m.p.Scenario.Seed, 0, forMess)}
 	last := len(m.nights) - 1
-	for i := range m.senders {
+	for i := range m.desks {
 		s.unreadable(0, i)
 		s.unreadable(3, i)
 	}
@@ -14,7 +16,7 @@ func (m *mail) plant() {
 	s.lineBreaks()
 	s.twiceInAFile(0)
 	for k := 1; k < last; k++ {
-		s.putRight(k, k%len(m.senders))
+		s.putRight(k, k%len(m.desks))
 	}
 	s.takenBack(1, last-1)
 	s.takenBackByMistake(2)
@@ -29,7 +31,7 @@ func (m *mail) plant() {
 
 // unreadable adds copies of real rows with one cell spoilt each. The copies
 // have keys of their own: the real rows are not touched.
-func (s *sower) unreadable(k, sender int) {
+func (s *sower) unreadable(k, desk int) {
 	for _, spoilt := range []struct {
 		table              int
 		column, text, item string
@@ -44,40 +46,44 @@ func (s *sower) unreadable(k, sender int) {
 		{episodesTable, "injury_type", "sore_leg", "an injury type that no table has", reasonCode},
 		{eventsTable, "kind", "", "an event without its kind", reasonRequired},
 	} {
-		_, line, ok := s.some(k, sender, spoilt.table, nil)
-		if !ok {
+		_, line, ok := s.some(k, desk, spoilt.table, nil)
+		if !ok || !s.m.desks[desk].dress.Holds(tableOf(spoilt.table), spoilt.column, spoilt.text) {
 			continue
 		}
-		s.put(k, sender, spoilt.table, with(spoilt.table, s.fresh(spoilt.table, line), spoilt.column, spoilt.text),
+		s.put(k, desk, spoilt.table, with(spoilt.table, s.fresh(spoilt.table, line), spoilt.column, spoilt.text),
 			Planted{Item: spoilt.item, Where: InQuarantine, By: spoilt.column + ":" + spoilt.by})
 	}
-	_, line, ok := s.some(k, sender, sessionsTable, nil)
+	_, line, ok := s.some(k, desk, sessionsTable, nil)
 	if !ok {
 		return
 	}
-	s.put(k, sender, sessionsTable, append(s.fresh(sessionsTable, line), ",,"...),
-		Planted{Item: "a row with more cells than headings", Where: InQuarantine, By: reasonCells})
-	s.put(k, sender, sessionsTable, append([]byte(`"`), s.fresh(sessionsTable, line)...),
-		Planted{Item: "a quote that is opened and not closed", Where: InQuarantine, By: reasonQuotes})
-	s.put(k, sender, sessionsTable, with(sessionsTable, s.fresh(sessionsTable, line), "attendance", "missed", "minutes", "185"),
+	for _, whole := range []struct {
+		harm dress.Harm
+		item string
+	}{{dress.MoreCells, "a row with more cells than headings"}, {dress.Unclosed, "a quote that is opened and not closed"}} {
+		if by := s.m.desks[desk].dress.Breaks(whole.harm); by != "" {
+			s.put(k, desk, sessionsTable, dress.Spoil(s.fresh(sessionsTable, line), whole.harm), Planted{Item: whole.item, Where: InQuarantine, By: by})
+		}
+	}
+	s.put(k, desk, sessionsTable, with(sessionsTable, s.fresh(sessionsTable, line), "attendance", "missed", "minutes", "185"),
 		Planted{Item: "a session of unusual length", Where: InFile, By: "minutes:" + findingUnusual})
 	if s.m.p.Scenario.Sites > 1 {
-		s.elsewhere(k, sender)
+		s.elsewhere(k, desk)
 	}
 }
 
 // elsewhere adds an episode of a site that the settings do not know, and one of
 // a site for which another sender sends.
-func (s *sower) elsewhere(k, sender int) {
-	_, line, ok := s.some(k, sender, episodesTable, nil)
+func (s *sower) elsewhere(k, desk int) {
+	_, line, ok := s.some(k, desk, episodesTable, nil)
 	if !ok {
 		return
 	}
-	s.put(k, sender, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", "boathouse"),
+	s.put(k, desk, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", "boathouse"),
 		Planted{Item: "a site that the settings do not know", Where: InQuarantine, By: "site:" + reasonCode})
 	for _, at := range s.m.p.Scenario.sites() {
-		if at.sender != s.m.senders[sender] {
-			s.put(k, sender, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", at.code),
+		if at.sender != s.m.desks[desk].sender {
+			s.put(k, desk, episodesTable, with(episodesTable, s.fresh(episodesTable, line), "site", at.code),
 				Planted{Item: "a site for which another sender sends", Where: InQuarantine, By: "site:" + reasonSender})
 			return
 		}
@@ -88,8 +94,8 @@ func (s *sower) elsewhere(k, sender int) {
 // the trial, from the sender that has no number for a measurement: nothing
 // tells them apart.
 func (s *sower) notTrials(k int) {
-	for i, sender := range s.m.senders {
-		if sender != keylessMeasures {
+	for i, from := range s.m.desks {
+		if from.sender != keylessMeasures {
 			continue
 		}
 		_, line, ok := s.some(k, i, measurementsTable, filled(measurementsTable, "rater_id"))
@@ -106,7 +112,7 @@ func (s *sower) notTrials(k int) {
 
 // lineBreaks spoils nothing: a method may be written over two lines.
 func (s *sower) lineBreaks() {
-	for i := range s.m.senders {
+	for i := range s.m.desks {
 		for range 5 {
 			at, line, ok := s.some(0, i, measurementsTable, filled(measurementsTable, "method"))
 			if ok {
@@ -118,7 +124,7 @@ func (s *sower) lineBreaks() {
 
 // twiceInAFile gives a session twice in one file; the later line is right.
 func (s *sower) twiceInAFile(k int) {
-	for i := range s.m.senders {
+	for i := range s.m.desks {
 		at, line, ok := s.some(k, i, sessionsTable, filled(sessionsTable, "minutes"))
 		if !ok {
 			continue
@@ -129,7 +135,7 @@ func (s *sower) twiceInAFile(k int) {
 }
 
 // putRight lets a wrong value go out and the right one a night later.
-func (s *sower) putRight(k, sender int) {
+func (s *sower) putRight(k, desk int) {
 	for _, wrong := range []struct {
 		table        int
 		column, text string
@@ -138,26 +144,26 @@ func (s *sower) putRight(k, sender int) {
 		{boutsTable, "reps", "11"},
 		{measurementsTable, "method", "by hand"},
 	} {
-		at, line, ok := s.some(k, sender, wrong.table, filled(wrong.table, wrong.column))
-		if !ok || cell(wrong.table, line, wrong.column) == wrong.text || s.silent(k+1, sender) {
+		at, line, ok := s.some(k, desk, wrong.table, filled(wrong.table, wrong.column))
+		if !ok || cell(wrong.table, line, wrong.column) == wrong.text || s.m.silent(k+1, desk) {
 			continue
 		}
-		s.replace(k, sender, wrong.table, at, with(wrong.table, line, wrong.column, wrong.text))
-		s.put(k+1, sender, wrong.table, line, Planted{Item: "a value put right", Where: InCounts, By: countCorrections})
+		s.replace(k, desk, wrong.table, at, with(wrong.table, line, wrong.column, wrong.text))
+		s.put(k+1, desk, wrong.table, line, Planted{Item: "a value put right", Where: InCounts, By: countCorrections})
 	}
 }
 
-// silent says whether a sender has nothing to send in a delivery.
-func (s *sower) silent(k, sender int) bool {
-	return len(s.m.posts[k][sender].sheets[sessionsTable].lines) == 0
+// silent says whether a desk has nothing to send in a delivery.
+func (m *mail) silent(k, desk int) bool {
+	return len(m.posts[k][desk].sheets[sessionsTable].lines) == 0
 }
 
 // takenBack adds sessions that were entered for the wrong person and takes
 // them back in a later delivery.
 func (s *sower) takenBack(k, later int) {
-	for i := range s.m.senders {
+	for i := range s.m.desks {
 		_, line, ok := s.some(k, i, sessionsTable, has(sessionsTable, "attendance", "attended"))
-		if !ok || s.silent(later, i) {
+		if !ok || s.m.silent(later, i) {
 			continue
 		}
 		entered := s.fresh(sessionsTable, line)
@@ -169,9 +175,9 @@ func (s *sower) takenBack(k, later int) {
 
 // takenBackByMistake takes a real measurement back and sends it again.
 func (s *sower) takenBackByMistake(k int) {
-	for i, sender := range s.m.senders {
+	for i, from := range s.m.desks {
 		_, line, ok := s.some(k-1, i, measurementsTable, filled(measurementsTable, "measurement_id"))
-		if !ok || sender == keylessMeasures || s.silent(k, i) || s.silent(k+1, i) {
+		if !ok || from.sender == keylessMeasures || s.m.silent(k, i) || s.m.silent(k+1, i) {
 			continue
 		}
 		s.put(k, i, measurementsTable, withdrawn(measurementsTable, line),
@@ -183,8 +189,8 @@ func (s *sower) takenBackByMistake(k int) {
 
 // late holds a session back for a night while its bouts go out: they wait.
 func (s *sower) late(k int) {
-	for i := range s.m.senders {
-		if s.silent(k+1, i) {
+	for i := range s.m.desks {
+		if s.m.silent(k+1, i) {
 			continue
 		}
 		at, line, ok := s.some(k, i, sessionsTable, has(sessionsTable, "attendance", "attended"))
@@ -200,7 +206,7 @@ func (s *sower) late(k int) {
 
 // closeGaps removes the lines that were taken out.
 func (s *sower) closeGaps(k int) {
-	for i := range s.m.senders {
+	for i := range s.m.desks {
 		sh := &s.m.posts[k][i].sheets[sessionsTable]
 		moved := map[int][]int{}
 		var lines [][]byte

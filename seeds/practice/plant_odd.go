@@ -7,18 +7,18 @@ import (
 
 // orphans adds a measurement of an episode that never arrives.
 func (s *sower) orphans(k int) {
-	for i, sender := range s.m.senders {
+	for i, from := range s.m.desks {
 		_, line, ok := s.some(k, i, measurementsTable, nil)
 		if !ok {
 			continue
 		}
 		id := key('x', s.m.p.Scenario.Seed, s.rng.Int())
-		if sender != keylessMeasures {
+		if from.sender != keylessMeasures {
 			line = s.fresh(measurementsTable, line)
 		}
 		s.put(k, i, measurementsTable, with(measurementsTable, line, "episode_id", id), Planted{
 			Item: "a measurement whose episode never arrives", Where: InFindings, By: "waiting_rows",
-			Subject: "measurements of episode " + sender + "/" + id,
+			Subject: "measurements of episode " + from.sender + "/" + id,
 		})
 		return
 	}
@@ -28,7 +28,7 @@ func (s *sower) orphans(k int) {
 // figure: they are copies beside real rows on days of contacts that there were,
 // events that were ruled out, or ends of people who had returned.
 func (s *sower) odd(k int) {
-	i := 0
+	i := s.m.plain()
 	night := s.m.nights[k]
 	date := func(days day) string { return (night + days).time().Format(time.DateOnly) }
 	pain := has(measurementsTable, "measure", "pain_nrs")
@@ -74,7 +74,7 @@ func (s *sower) odd(k int) {
 		} else {
 			line = with(o.table, s.fresh(o.table, line), o.changes(line)...)
 		}
-		subject := o.word + " " + s.m.senders[i] + "/" + cellsOf(line)[0]
+		subject := o.word + " " + s.m.desks[i].sender + "/" + cellsOf(line)[0]
 		s.put(k+1, i, o.table, line, Planted{Item: o.item, Where: InFindings, By: o.by, Subject: subject})
 	}
 	s.ahead(k, i)
@@ -91,7 +91,7 @@ func (s *sower) ahead(k, i int) {
 	line = with(sessionsTable, s.fresh(sessionsTable, line), "session_date", (s.m.nights[k] + 365).time().Format(time.DateOnly))
 	s.put(k, i, sessionsTable, line, Planted{
 		Item: "a session missed in the year after", Where: InFindings, By: "date_after_batch",
-		Subject: "session " + s.m.senders[i] + "/" + cellsOf(line)[0] + " session_date",
+		Subject: "session " + s.m.desks[i].sender + "/" + cellsOf(line)[0] + " session_date",
 	})
 }
 
@@ -113,7 +113,7 @@ func (s *sower) afterEnd(k, i int) {
 	line = with(sessionsTable, s.fresh(sessionsTable, line), "session_date", on.time().Format(time.DateOnly))
 	s.put(k, i, sessionsTable, line, Planted{
 		Item: "a session after the end of care", Where: InFindings, By: "session_after_end",
-		Subject: "session " + s.m.senders[i] + "/" + cellsOf(line)[0],
+		Subject: "session " + s.m.desks[i].sender + "/" + cellsOf(line)[0],
 	})
 }
 
@@ -138,7 +138,7 @@ func (s *sower) toldOnly(k, i int) {
 	id, on := cell(sessionsTable, line, "episode_id"), cell(sessionsTable, line, "session_date")
 	s.put(k, i, followupsTable, joined([]string{id, on, "form", "true", "full_performance", ""}), Planted{
 		Item: "a return that was told and never recorded", Where: InFindings, By: "followup_without_milestone",
-		Subject: "follow-up " + s.m.senders[i] + "/" + id + " " + on,
+		Subject: "follow-up " + s.m.desks[i].sender + "/" + id + " " + on,
 	})
 }
 
@@ -146,8 +146,8 @@ func (s *sower) toldOnly(k, i int) {
 // on day 28 stays the one that counts.
 func (s *sower) newTargets(k int) {
 	lower := map[string]string{"full_participation": "jogging", "arm_forceful_use": "arm_daily_use", "arm_overhead_use": "arm_daily_use"}
-	for i := range s.m.senders {
-		if s.silent(k, i) {
+	for i := range s.m.desks {
+		if s.m.silent(k, i) {
 			continue
 		}
 		sent := map[string]bool{}
@@ -177,31 +177,29 @@ func (s *sower) newTargets(k int) {
 // sentAgain drops one sender's sessions of the night before once more: the
 // same bytes under another name, and the same rows in another order.
 func (s *sower) sentAgain(k int) {
-	i := len(s.m.senders) - 1
-	for s.silent(k-1, i) && i > 0 {
+	i := len(s.m.desks) - 1
+	for s.m.silent(k-1, i) && i > 0 {
 		i--
 	}
 	before := &s.m.posts[k-1][i].sheets[sessionsTable]
 	if len(before.lines) < 2 { // turned round, one line is the same bytes again
 		return
 	}
+	turned := slices.Clone(before.lines)
+	slices.Reverse(turned)
+	s.list(Planted{Item: "sessions sent again", Where: InCounts, By: countDuplicates, Sender: s.m.desks[i].sender, Table: "sessions"})
 	date := s.m.nights[k-1].time().Format(time.DateOnly)
-	sender := s.m.senders[i]
-	same := sheet{lines: slices.Clone(before.lines)}
-	turned := sheet{lines: slices.Clone(before.lines)}
-	slices.Reverse(turned.lines)
-	name := date + "_sessions_again.csv"
-	s.m.posts[k][i].extra = append(s.m.posts[k][i].extra,
-		File{Sender: sender, Name: date + "_sessions_copy.csv", Data: s.m.file(sender, "", sessionsTable, &same)},
-		File{Sender: sender, Name: name, Data: s.m.file(sender, "", sessionsTable, &turned)})
-	s.list(Planted{Item: "sessions sent again", Where: InCounts, By: countDuplicates, Sender: sender, File: name, Table: "sessions"})
+	s.m.posts[k][i].again = append(s.m.posts[k][i].again,
+		again{sessionsTable, date + "_sessions_copy", before.lines, nil},
+		again{sessionsTable, date + "_sessions_again", turned, []int{len(s.m.p.planted) - 1}})
 }
 
 // noTable drops a file that no table fits.
 func (s *sower) noTable(k int) {
-	sender := s.m.senders[0]
+	i := s.m.plain()
+	sender := s.m.desks[i].sender
 	name := s.m.nights[k].time().Format(time.DateOnly) + "_cupboard.csv"
-	s.m.posts[k][0].extra = append(s.m.posts[k][0].extra,
+	s.m.posts[k][i].extra = append(s.m.posts[k][i].extra,
 		File{Sender: sender, Name: name, Data: []byte("shelf,thing,pieces\n1,band,12\n2,mat,4\n")})
 	s.list(Planted{Item: "a file that no table fits", Where: InFile, By: problemNoTable, Sender: sender, File: name})
 }
@@ -235,7 +233,7 @@ func (s *sower) natural() {
 		list("silent_site", "site "+siteTable[silent].code, "a site that stops sending")
 	}
 	for _, r := range p.rows[measurementsTable] {
-		if cell(measurementsTable, r.line, "unit") == "" {
+		if cell(measurementsTable, r.line, "unit") == "" && s.m.of(r.site).keeps(measurementsTable, "unit") {
 			at := siteTable[r.site]
 			list("unit_missing", "measure "+at.sender+"/"+at.code+" "+cell(measurementsTable, r.line, "measure"), "a measurement without a unit")
 			break

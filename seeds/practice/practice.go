@@ -1,14 +1,13 @@
 package practice
 
 import (
-	"encoding/csv"
 	"fmt"
 	"runtime"
 	"slices"
-	"strings"
 	"sync"
 
 	"evenlimb/pipeline/export"
+	"evenlimb/seeds/practice/dress"
 )
 
 // Practice is a made-up practice: all versions of all its records.
@@ -98,7 +97,7 @@ func Tables(p *Practice) (map[string][]Row, error) {
 func (p *Practice) current(table int) ([]Row, error) {
 	var rows []Row
 	for _, r := range latest(p.rows[table]) {
-		cells, err := split(r.line)
+		cells, err := dress.Split(r.line)
 		if err != nil {
 			return nil, fmt.Errorf("made-up %s: %w", tableNames[table], err)
 		}
@@ -126,11 +125,6 @@ func latest(rows []row) []row {
 		kept = append(kept, r)
 	}
 	return kept
-}
-
-func split(line []byte) ([]string, error) {
-	reader := csv.NewReader(strings.NewReader(string(line)))
-	return reader.Read()
 }
 
 // headings are the column names of every table.

@@ -21,4 +21,5 @@ const (
 	countDuplicates  = "duplicates"
 	countCorrections = "corrections"
 	countWithdrawals = "withdrawals"
+	countGone        = "gone"
 )

@@ -27,6 +27,10 @@ type Scenario struct {
 
 	Departures
 
+	// OwnFormats lets every site send what its system writes. Otherwise all send
+	// comma-separated text under the headings of the export tables.
+	OwnFormats bool
+
 	Clean bool // deliveries without the planted mess and without missing cells
 }
 
