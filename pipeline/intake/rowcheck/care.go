@@ -75,7 +75,6 @@ var episodeRules = []rule{
 	order("episodes", "start_date", "onset_date", "starts_before_onset", "care starts before the onset"),
 	order("episodes", "start_date", "referred_date", "starts_before_referral", "care starts before the referral"),
 	order("episodes", "surgery_date", "onset_date", "before_onset", "the operation lies before the onset"),
-	order("episodes", "end_date", "target_set_on", "ends_before_target", "care ends before its goal was agreed"),
 	order("episodes", "end_date", "screened_on", "ends_before_screening", "care ends before the screening"),
 	{
 		table: "episodes", column: "worse_side", code: "not_bilateral",

@@ -109,7 +109,6 @@ var bothSides = []struct{ rule, breaks, keeps string }{
 	{"episodes.start_date:starts_before_onset", "start_date=2026-01-01 onset_date=2026-01-02", "start_date=2026-01-02 onset_date=2026-01-02"},
 	{"episodes.start_date:starts_before_referral", "start_date=2026-01-01 referred_date=2026-01-02", "start_date=2026-01-02 referred_date=2026-01-02"},
 	{"episodes.surgery_date:before_onset", "surgery_date=2026-01-01 onset_date=2026-01-02", "surgery_date=2026-01-02 onset_date=2026-01-02"},
-	{"episodes.end_date:ends_before_target", "end_date=2026-01-01 target_set_on=2026-01-02", "end_date=2026-01-02 target_set_on=2026-01-02"},
 	{"episodes.end_date:ends_before_screening", "end_date=2026-01-01 screened_on=2026-01-02", "end_date=2026-01-02 screened_on=2026-01-02"},
 	{"episodes.worse_side:not_bilateral", "side=left worse_side=left", "side=bilateral worse_side=left"},
 	{"episodes.target_stage:another_ladder", "injury_type=calf_strain target_stage=arm_daily_use", "injury_type=calf_strain target_stage=usual_work"},
