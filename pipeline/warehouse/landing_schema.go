@@ -53,6 +53,14 @@ var landingTables = []string{
 	`create table seen_files (path varchar not null, bytes bigint not null, modified bigint not null, sha256 varchar not null, hashed_on date not null)`,
 	`create table set_aside (path varchar not null, sha256 varchar not null, given_on date not null)`,
 
+	// What the rows of a batch were like, column by column, what of it had moved
+	// against the sender's own past, and which keys stand for which earlier ones.
+	`create table profiles (batch integer not null, sender varchar not null, table_name varchar not null, column_name varchar not null, part varchar not null,
+		row_count integer not null, filled integer not null, low double, middle double, high double, common varchar, common_count integer not null)`,
+	`create table drift_findings (batch integer not null, sender varchar not null, table_name varchar not null, column_name varchar not null, code varchar not null,
+		row_count integer not null, words varchar not null)`,
+	`create table rekeys (batch integer not null, file integer not null, line integer not null, sender varchar not null, table_name varchar not null, old_key varchar not null, new_key varchar not null)`,
+
 	// The run ledger.
 	`create table runs (run integer not null, batch integer, command varchar not null, program varchar not null, started timestamp not null, ended timestamp, outcome varchar, exit_code integer)`,
 	`create table run_findings (run integer not null, fingerprint varchar not null, words varchar not null)`,

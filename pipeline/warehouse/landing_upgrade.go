@@ -59,7 +59,7 @@ func fromForm1() []string {
 		case "batch_plan":
 			const kept = "batch, ordinal, sender, path, sha256, bytes"
 			remake(name, ddl, kept, kept)
-		case "seen_files", "set_aside":
+		case "seen_files", "set_aside", "profiles", "drift_findings", "rekeys":
 			statements = append(statements, ddl)
 		}
 	}
