@@ -3,7 +3,8 @@
 -- grain:   one row per episode
 -- key:     episode_key
 -- about:   Whether the target was reached when care began: by the stage recorded at the start where it stands
---          on the target's ladder, else by the last milestone on that ladder on or before the first day.
+--          on the target's ladder, else by the last milestone on or before the first day that says it was
+--          reached or lost.
 -- columns:
 --   episode_key  integer  the episode
 --   at_target    boolean  whether the person stood at or above the target

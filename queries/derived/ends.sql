@@ -22,7 +22,8 @@ with facts as (
         t.data_through - e.start_date as follow_days,
         coalesce(max(c.day), 0) as last_contact_day,
         e.end_date - e.start_date as recorded_end_day,
-        coalesce(e.end_reason in ('surgery', 'new_injury', 'not_returning', 'may_not_continue', 'died'), false) as competes,
+        coalesce(e.end_reason in ('surgery', 'new_injury', 'not_returning', 'may_not_continue', 'died'), false)
+        and not coalesce(e.end_reason = 'surgery' and e.end_date <= e.start_date, false) as competes,
         case
             when e.end_reason is not null then e.end_reason
             when e.end_date is not null then 'not_recorded'
