@@ -36,8 +36,8 @@ their intervals, the people they rest on and their footnotes. Curves are left ou
 the plain listing; --csv and --json have every point, under the field names of
 results.figures. What the small-count rules hide stays hidden here too.
 
-Without --by and --injury the figures of the whole practice are printed, or, where
-the question has none, those of every injury type.`,
+Without --by and --injury the figures of the whole practice are printed; where these
+are counts alone, those of every injury type after them.`,
 		flags: func(set *flag.FlagSet) {
 			set.StringVar(&f.question, "question", "", "return, symmetry, dose or safety: the `question`")
 			set.StringVar(&f.injury, "injury", "", "the `type` of injury, by its code")
@@ -139,8 +139,10 @@ func (f resultsFlags) choose(all []monthly.Listed) ([]monthly.Listed, error) {
 	case "type":
 		chosen = keep(true, false)
 	default:
-		if chosen = keep(false, false); len(chosen) == 0 {
-			chosen = keep(true, false)
+		chosen = keep(false, false)
+		estimated := func(l monthly.Listed) bool { return l.Cell("low") != "" || l.Cell("high") != "" }
+		if f.injury == "" && !slices.ContainsFunc(chosen, estimated) {
+			chosen = append(chosen, keep(true, false)...)
 		}
 	}
 	if len(chosen) == 0 {

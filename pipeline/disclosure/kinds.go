@@ -80,6 +80,7 @@ var kinds = map[Statistic]Kind{
 	{"return", "ended_otherwise"}:      PersonsByOutcome,
 	{"return", "ended.*"}:              PersonsByOutcome,
 	{"return", "in_care"}:              PersonsByOutcome,
+	{"return", "not_followed"}:         PersonsByOutcome,
 	{"return", "lost"}:                 PersonsByOutcome,
 	{"return", "left_otherwise"}:       PersonsByOutcome,
 
@@ -120,14 +121,12 @@ var kinds = map[Statistic]Kind{
 	{"symmetry", "involved_curve@"}:   CurvePoint,
 	{"symmetry", "uninvolved_curve@"}: CurvePoint,
 
-	{"dose", "began"}:                PersonsInTotal,
-	{"dose", "window_complete"}:      PersonsByOutcome,
-	{"dose", "gone_before_landmark"}: PersonsByOutcome,
-	{"dose", "gone.*"}:               PersonsByOutcome,
-	{"dose", "dose_missing"}:         PersonsByOutcome,
-	{"dose", "analysed"}:             PersonsByOutcome,
-	{"dose", "no_cuff_work"}:         PersonsByOutcome,
-	{"dose", "some_cuff_work"}:       PersonsByOutcome,
+	{"dose", "began"}:          PersonsInTotal,
+	{"dose", "left_out"}:       PersonsByOutcome,
+	{"dose", "left_out.*"}:     PersonsByOutcome,
+	{"dose", "analysed"}:       PersonsByOutcome,
+	{"dose", "no_cuff_work"}:   PersonsByOutcome,
+	{"dose", "some_cuff_work"}: PersonsByOutcome,
 
 	{"dose", "sets_per_week_lower_quartile"}:     Rate,
 	{"dose", "sets_per_week_median"}:             Rate,
@@ -144,6 +143,10 @@ var kinds = map[Statistic]Kind{
 	{"dose", "returned_high_third@"}:             Rate,
 	{"dose", "thirds_contrast_raw@"}:             Rate,
 	{"dose", "thirds_contrast_standardised@"}:    Rate,
+
+	{"data", "began"}:    PersonsInTotal,
+	{"data", "used"}:     PersonsByOutcome,
+	{"data", "not_used"}: PersonsByOutcome,
 
 	{"safety", "rate_all"}:        Rate,
 	{"safety", "rate_all_midp"}:   Rate,

@@ -63,6 +63,10 @@ type Figure struct {
 	InputsHash string // SHA-256 of the rows it was computed from, hex
 }
 
+// OtherTypes stands in place of an injury type for all of those together that
+// too few people had to be told on their own.
+const OtherTypes = "other_types"
+
 // Picture returns the part of the id that names the picture.
 func (f Figure) Picture() string {
 	picture, _, _ := strings.Cut(f.ID, "/")

@@ -8,18 +8,27 @@ import (
 	"time"
 
 	"evenlimb/pipeline/analysis/dose"
+	"evenlimb/pipeline/analysis/usable"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/warehouse"
 )
 
-// TestDoseFiguresStandOnTheirRows follows each figure of dose to its published
-// rows: persons and episodes under its predicate are those of the figure, and
+// TestDoseFiguresStandOnTheirRows follows each figure of dose, and each count of
+// what could be used, to its published rows: persons and episodes under its predicate are those of the figure, and
 // the lines that fed it hold the plans and bouts.
 func TestDoseFiguresStandOnTheirRows(t *testing.T) {
 	ctx := context.Background()
 	path, _, practice := warehouse.BuildMade(t, 3, 600)
 	month := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
-	set := doseMonth(t, path, func(wh *warehouse.Warehouse) (result.Set, error) { return dose.Month(ctx, wh, practice, month, 3) })
+	set := doseMonth(t, path, func(wh *warehouse.Warehouse) (result.Set, error) {
+		doses, err := dose.Month(ctx, wh, practice, month, 3)
+		if err != nil {
+			return doses, err
+		}
+		used, err := usable.Month(ctx, wh, practice, month, 3)
+		doses.Append(used)
+		return doses, err
+	})
 	if err := warehouse.WriteFigures(ctx, path, warehouse.Engine{}, set, nil); err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +46,7 @@ func TestDoseFiguresStandOnTheirRows(t *testing.T) {
 			stated[f.Statistic] += *f.Value
 		}
 	}
-	for _, statistic := range []string{"gone.returned", "gone.at_target", "gone.no_usable", "analysed"} {
+	for _, statistic := range []string{"left_out.returned", "left_out.at_target", "left_out.no_usable", "analysed", "used", "not_used"} {
 		if stated[statistic] == 0 {
 			t.Errorf("the made-up practice has no %s, so nothing was tested", statistic)
 		}

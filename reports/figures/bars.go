@@ -18,7 +18,7 @@ type bars struct {
 // then say what may be said.
 type barRow struct {
 	label  string
-	level  int // steps down from the first row, 0 to 2
+	level  int // steps down from the first row, 0 to 3
 	length *float64
 	words  string
 }
@@ -30,7 +30,7 @@ const (
 )
 
 // levelInks are the inks of the steps, light to dark.
-var levelInks = [3]color.Color{blue2, blue3, blue5}
+var levelInks = [4]color.Color{blue2, blue3, blue4, blue5}
 
 func (d bars) height() vg.Length { return vg.Length(len(d.rows)) * barPitch }
 

@@ -218,7 +218,7 @@ func TestBarsAreAsLongAsTheirCounts(t *testing.T) {
 		statistic string
 		ink       color.RGBA
 		nth       int
-	}{{"at_target", blue3, 0}, {"at_risk", blue3, 1}, {"returned", blue5, 0}, {"in_care", blue5, 3}} {
+	}{{"at_target", blue3, 0}, {"at_risk", blue3, 1}, {"returned", blue4, 0}, {"in_care", blue4, 3}} {
 		if got := bar(c.statistic, c.ink, c.nth); math.Abs(got/unit-1) > 0.002 {
 			t.Errorf("%s is drawn at %g a count, the whole at %g", c.statistic, got, unit)
 		}

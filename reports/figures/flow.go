@@ -20,8 +20,9 @@ var flowSteps = []struct {
 	{"at_risk", 1},
 	{"returned", 2},
 	{"ended_otherwise", 2},
-	{"left_otherwise", 2},
-	{"lost", 2},
+	{"not_followed", 2},
+	{"lost", 3},
+	{"left_otherwise", 3},
 	{"in_care", 2},
 }
 

@@ -102,8 +102,7 @@ func (s sample) figures() result.Set {
 		{"no_usable", 0},
 		{"returned", back},
 		{"ended_otherwise", ended},
-		{"lost", lost},
-		{"left_otherwise", 0},
+		{"not_followed", lost},
 		{"in_care", watched - back - ended - lost},
 	} {
 		value, persons := float64(n.value), n.value
@@ -115,7 +114,7 @@ func (s sample) figures() result.Set {
 		}
 	}
 	total("began", "at_target", "at_risk", "no_usable")
-	total("at_risk", "returned", "ended_otherwise", "in_care", "lost", "left_otherwise")
+	total("at_risk", "returned", "ended_otherwise", "in_care", "not_followed")
 	return set
 }
 

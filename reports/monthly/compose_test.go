@@ -170,7 +170,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Methods", "Dictionary", "Cautions",
+		"Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
@@ -180,6 +180,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Time to return": {"not reached", "Not reached: by the end of follow-up 28 % were back."},
 		"Flow":           {"The whole practice", "660", "fewer than 10"},
 		"Sensitivities":  {"As reported", "If only returns that hold for 28 days count"},
+		"Used":           {"Mill Yard", "12 May 2026", "The whole practice"},
 		"Data":           {"60,988", "Mill Yard: data through 12 May 2026 (silent: nothing newer has come)."},
 		"Cautions":       words.Cautions(),
 	} {

@@ -13,7 +13,7 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 		Heading: "Work with the cuff before the landmark, and the return after it",
 		Lead:    []string{where(r), words.LandmarkSentence},
 		Columns: []workbooks.Column{
-			{Heading: "Injury type", Width: 46},
+			{Heading: "Group", Width: 46},
 			{Heading: "What", Width: 50},
 			{Heading: "Value", Width: 13},
 			{Heading: "from", Width: 8},
@@ -25,7 +25,7 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 		Notes: []string{"Contrasts are shares, the upper third less the lower. from, to: the range that the data fit (95 %).", words.CautionInBrief},
 	}
 	for _, g := range words.Groups(r, "dose") {
-		if !g.IsType() {
+		if !g.Whole() && (!g.IsType() || g.IsOther()) {
 			continue
 		}
 		for _, f := range r.Picture(g.Picture) {

@@ -51,6 +51,35 @@ func dataSheet(r *disclosure.Released) workbooks.Sheet {
 	return s
 }
 
+// usableSheet says, site by site, what could be used for each question.
+func usableSheet(r *disclosure.Released) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Used",
+		Heading: "What could be used, episodes by site",
+		Lead:    []string{where(r), "Sites stand in the practice's order."},
+		Columns: []workbooks.Column{{Heading: "Site", Width: 46}, {Heading: "Data through", Width: 20}},
+	}
+	for _, heading := range words.UsableColumns {
+		s.Columns = append(s.Columns, workbooks.Column{Heading: heading, Width: 16})
+	}
+	through := map[string]string{}
+	for _, site := range r.Context().Sites {
+		through[site.Code] = words.Date(site.DataThrough)
+	}
+	for _, g := range words.UsableGroups(r) {
+		row := []workbooks.Cell{workbooks.Text(g.Label), workbooks.Text(through[g.Site])}
+		for _, f := range words.Usable(r, g) {
+			if f.ID == "" {
+				row = append(row, workbooks.Cell{})
+				continue
+			}
+			row = append(row, value(f))
+		}
+		s.Rows = append(s.Rows, row)
+	}
+	return s
+}
+
 func methodsSheet(r *disclosure.Released) workbooks.Sheet {
 	s := workbooks.Sheet{
 		Name:    "Methods",

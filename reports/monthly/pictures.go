@@ -72,7 +72,7 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 		}
 	}
 	for _, g := range words.Groups(r, "dose") {
-		if g.IsType() {
+		if g.IsType() && !g.IsOther() {
 			add(func() (figures.Plot, error) { return figures.DoseThirds(r, g) }, func(p pages.Picture) { pictures.Dose[g.Picture] = p })
 		}
 	}

@@ -51,6 +51,9 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 		},
 		Notes: []string{words.CautionInBrief},
 	}
+	for _, sentence := range words.SidesSentences(r) {
+		s.Lead = append(s.Lead, sentence.Text)
+	}
 	for _, g := range groups {
 		if change, ok := words.ChangeSentence(r, g); ok {
 			s.Notes = append(s.Notes, g.Label+", "+words.InSentence(words.MeasureLabel(g.Measure))+": "+words.InSentence(change.Text))
@@ -66,9 +69,12 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 				}
 				row = append(row, value(beside), numberLike(beside, beside.Low), numberLike(beside, beside.High))
 			}
-			for _, statistic := range []string{"measured", "returned_already"} {
+			for _, beside := range []struct {
+				group     words.Group
+				statistic string
+			}{{g, "measured"}, {g.OfType(), "returned_already"}} {
 				cell := workbooks.Cell{}
-				if n, ok := g.Figure(r, statistic, words.AtWeek(*f.X)); ok {
+				if n, ok := beside.group.Figure(r, beside.statistic, words.AtWeek(*f.X)); ok {
 					cell = value(n)
 				}
 				row = append(row, cell)

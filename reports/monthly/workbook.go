@@ -22,7 +22,7 @@ func workbook(r *disclosure.Released) workbooks.Book {
 		summarySheet(r), returnSheet(r), timeSheet(r), flowSheet(r), sensitivitySheet(r),
 	}
 	b.Sheets = slices.Concat(b.Sheets, symmetrySheets(r), doseSheets(r), safetySheets(r),
-		[]workbooks.Sheet{dataSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet()})
+		[]workbooks.Sheet{dataSheet(r), usableSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet()})
 	return b
 }
 

@@ -14,7 +14,10 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 		About: words.LandmarkSentence + " People are not assigned to a dose. In brackets: the range that the data fit (95 %).",
 	}
 	for _, g := range words.Groups(r, "dose") {
-		if !g.IsType() {
+		if g.Whole() {
+			c.Tables = filled(doseFlow(r, g))
+		}
+		if !g.IsType() || g.IsOther() {
 			continue
 		}
 		s := sayings{Plot: pictures.Dose[g.Picture].view(), Details: words.DoseDetails(r, g)}
@@ -73,25 +76,24 @@ func doseAmounts(r *disclosure.Released, g words.Group) table {
 
 // doseFlow is who could be compared.
 func doseFlow(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Who could be compared", Head: []string{"", "Episodes"}}
+	t := table{Caption: "Who could be followed from the landmark", Head: []string{"", "Episodes"}}
 	for _, o := range []struct {
 		statistic string
 		depth     int
 	}{
 		{"began", 0},
-		{"gone_before_landmark", 1},
-		{"gone.returned", 2},
-		{"gone.at_target", 2},
-		{"gone.ended_otherwise", 2},
-		{"gone.lost", 2},
-		{"gone.left_otherwise", 2},
-		{"gone.in_care", 2},
-		{"gone.no_usable", 2},
-		{"window_complete", 1},
-		{"dose_missing", 2},
-		{"analysed", 2},
-		{"no_cuff_work", 3},
-		{"some_cuff_work", 3},
+		{"left_out", 1},
+		{"left_out.returned", 2},
+		{"left_out.at_target", 2},
+		{"left_out.ended_otherwise", 2},
+		{"left_out.lost", 2},
+		{"left_out.left_otherwise", 2},
+		{"left_out.in_care", 2},
+		{"left_out.no_usable", 2},
+		{"left_out.dose_unknown", 2},
+		{"analysed", 1},
+		{"no_cuff_work", 2},
+		{"some_cuff_work", 2},
 	} {
 		if f, ok := g.Figure(r, o.statistic, ""); ok {
 			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f)}})

@@ -55,7 +55,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 		Overview: pictures.Overview.view(),
 		FlowPlot: pictures.Flow.view(),
 		BySite:   bySite(r),
-		Data:     []table{received(r), reach(r), hiddenFigures(r)},
+		Data:     append(filled(received(r), reach(r), usable(r)), hiddenFigures(r)),
 		Methods:  words.Methods(r),
 		Settings: words.Settings(r),
 		Cautions: words.Cautions(),

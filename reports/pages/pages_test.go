@@ -44,7 +44,7 @@ func TestMonthlySaysWhatItMust(t *testing.T) {
 		"fewer than 10", "12 May 2026", "60,988", "109,254",
 		"No picture: Nobody began care.", "plots/overview.svg",
 		"Calf strain, plantarflexion force, seated: at week 12 the involved side is typically at 88\u00a0% of the other (the data fit 86 to 90).",
-		words.LandmarkSentence, "Who could be compared", "+15\u00a0points", "dose and return are not compared. More than half had returned",
+		words.LandmarkSentence, "Who could be followed from the landmark", "+15\u00a0points", "dose and return are not compared. More than half had returned",
 		"132 adverse events are on record in 24,310 attended sessions", "none seen", "up to 11.9", "plots/sides.svg", "plots/kinds.svg",
 		"Change since baseline against the error of measuring, episodes", "Why the other side is shown too",
 		"A return counts once it has held for 14 days.", "0.1.0+0f1e2d3c4b5a", "not reached",

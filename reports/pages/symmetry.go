@@ -14,6 +14,7 @@ func symmetryChapter(r *disclosure.Released, pictures Pictures) *chapter {
 		Anchor: "symmetry", Title: "Symmetry of girth and strength",
 		About: "Both sides are measured; the index is the involved side in percent of the other. The other side changes too, so both stand above the index. In brackets: the range that the data fit (95 %).",
 	}
+	c.Lead = words.SidesSentences(r)
 	for _, injury := range r.Context().InjuryTypes {
 		groups := words.SymmetryGroups(r, injury.Code)
 		if len(groups) == 0 {
@@ -66,7 +67,7 @@ func besideSides(r *disclosure.Released, groups []words.Group) table {
 	for _, g := range groups {
 		for _, f := range g.Along(r, "measured") {
 			line := row{Label: words.MeasureLabel(g.Measure), Figure: f.ID, Cells: []string{strconv.Itoa(int(*f.X)), words.Value(f), words.None, words.None, words.None}}
-			if back, ok := g.Figure(r, "returned_already", words.AtWeek(*f.X)); ok {
+			if back, ok := g.OfType().Figure(r, "returned_already", words.AtWeek(*f.X)); ok {
 				line.Cells[2] = words.Value(back)
 			}
 			if mean, ok := g.Figure(r, "plain_mean", words.AtWeek(*f.X)); ok {

@@ -90,8 +90,14 @@ var flowOrder = []struct {
 	{"returned", 2},
 	{"returned_provisional", 3},
 	{"ended_otherwise", 2},
-	{"lost", 2},
-	{"left_otherwise", 2},
+	{"ended.surgery", 3},
+	{"ended.new_injury", 3},
+	{"ended.not_returning", 3},
+	{"ended.may_not_continue", 3},
+	{"ended.died", 3},
+	{"not_followed", 2},
+	{"lost", 3},
+	{"left_otherwise", 3},
 	{"in_care", 2},
 }
 
@@ -136,7 +142,7 @@ func sensitivities(r *disclosure.Released, g words.Group) table {
 
 // bySite puts the flow of the sites side by side, in the practice's order.
 func bySite(r *disclosure.Released) table {
-	columns := []string{"began", "at_risk", "returned", "ended_otherwise", "lost", "in_care"}
+	columns := []string{"began", "at_risk", "returned", "ended_otherwise", "not_followed", "in_care"}
 	t := table{Caption: "Episodes by site, in the practice's order", Head: []string{"Site"}}
 	for _, c := range columns {
 		e, _ := words.Lookup("return", c, false)
@@ -194,6 +200,27 @@ func reach(r *disclosure.Released) table {
 			note = "silent: nothing newer has come"
 		}
 		t.Rows = append(t.Rows, row{Label: s.Label, Cells: []string{words.Date(s.DataThrough), note}})
+	}
+	return t
+}
+
+// usable says, site by site, how many episodes began and could be used for each
+// question.
+func usable(r *disclosure.Released) table {
+	t := table{
+		Caption: "What could be used, episodes",
+		Head:    append([]string{"Site, in the practice's order"}, words.UsableColumns...),
+	}
+	for _, g := range words.UsableGroups(r) {
+		line := row{Label: g.Label, Sum: g.Whole()}
+		for _, f := range words.Usable(r, g) {
+			cell := words.None
+			if f.ID != "" {
+				cell = words.Value(f)
+			}
+			line.Cells = append(line.Cells, cell)
+		}
+		t.Rows = append(t.Rows, line)
 	}
 	return t
 }

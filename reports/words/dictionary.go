@@ -34,7 +34,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, symmetryEntries, doseEntries, safetyEntries)
+var dictionary = slices.Concat(returnEntries, symmetryEntries, doseEntries, safetyEntries, dataEntries)
 
 var returnEntries = []Entry{
 	{
@@ -59,7 +59,7 @@ var returnEntries = []Entry{
 	},
 	{
 		"return", "returned_provisional", "of these, provisional", "episodes",
-		"Returns younger than the holding time. They count, and may still be taken back.", asCount,
+		"Returns younger than the holding time. They count, and may still be taken back. Counted for the whole practice; what rests on one is marked provisional.", asCount,
 	},
 	{
 		"return", "ended_otherwise", "Ended otherwise", "episodes",
@@ -76,12 +76,16 @@ var returnEntries = []Entry{
 		"Not back yet and still in care on the last day that the site's data reach to.", asCount,
 	},
 	{
-		"return", "lost", "Lost from view", "episodes",
-		"Contact was lost, or no contact for longer than the injury type's limit. Followed to the last contact.", asCount,
+		"return", "not_followed", "No longer followed", "episodes",
+		"Not back when last seen: lost from view, or care ended otherwise. Followed to the last contact.", asCount,
 	},
 	{
-		"return", "left_otherwise", "Left otherwise", "episodes",
-		"Transferred, referred on, discharged themselves, or ended for another reason. Followed to the last contact.", asCount,
+		"return", "lost", "of these, lost from view", "episodes",
+		"Contact was lost, no contact for longer than the injury type's limit, or discharged themselves: nobody knows what became of them. Counted for the whole practice.", asCount,
+	},
+	{
+		"return", "left_otherwise", "of these, left otherwise", "episodes",
+		"Transferred, referred on, closed as goal met without the stage on record, or ended for another reason. Counted for the whole practice.", asCount,
 	},
 
 	{
@@ -137,6 +141,17 @@ var returnEntries = []Entry{
 		"return", "visit_spacing_days", "Usual days between contacts", "days",
 		"The median number of days between contacts. A return is recorded at a contact, so it happened up to this long before.", asDays,
 	},
+}
+
+// dataEntries are what could be used of the data, for the questions whose own
+// flow does not say so by site.
+var dataEntries = []Entry{
+	{"data", "began", "Began care", "episodes", "Episodes of care that started in the period, by site.", asCount},
+	{
+		"data", "used", "Could be used", "episodes",
+		"For symmetry: one side involved, and both sides measured on two days or more. For dose: followed from the landmark on, with the work before it on record.", asCount,
+	},
+	{"data", "not_used", "Could not be used", "episodes", "All other episodes that began.", asCount},
 }
 
 // Lookup returns the dictionary's entry for a statistic. An entry by its own

@@ -3,7 +3,7 @@ package words
 var symmetryEntries = []Entry{
 	{
 		"symmetry", "began", "Began care", "episodes",
-		"Episodes of care that started in the period: everybody with the injury type, measured or not.", asCount,
+		"Episodes of care that started in the period, measured or not. Counted for the whole practice, once for strength and once for girth.", asCount,
 	},
 	{
 		"symmetry", "pairs", "Both sides measured", "episodes",
@@ -55,7 +55,7 @@ var symmetryEntries = []Entry{
 	},
 	{
 		"symmetry", "returned_already@", "Back at their target already", "people",
-		"People whose return was recorded by the end of the week. Many of them are measured no more.", asCount,
+		"Of the injury type, people with one side involved whose return was recorded by the end of the week. Many of them are measured no more.", asCount,
 	},
 	{
 		"symmetry", "reached_N@", "Came to N % and held it", "share",

@@ -27,6 +27,10 @@ func (g Group) Whole() bool { return g.InjuryType == "" && g.Site == "" }
 // IsType says that the group is an injury type in the whole practice.
 func (g Group) IsType() bool { return g.InjuryType != "" && g.Site == "" }
 
+// IsOther says that the group is all injury types together that too few people
+// had to be told on their own.
+func (g Group) IsOther() bool { return g.InjuryType == result.OtherTypes }
+
 // IsSite says that the group is a site with all its injury types.
 func (g Group) IsSite() bool { return g.InjuryType == "" && g.Site != "" }
 
@@ -74,6 +78,9 @@ func groupLabel(c result.Context, f disclosure.Shown) string {
 // InjuryLabel is the label of an injury type's code, the code itself where the
 // practice has none.
 func InjuryLabel(c result.Context, code string) string {
+	if code == result.OtherTypes {
+		return "Other injury types"
+	}
 	if i := typeOrder(c, code); i > 0 && i <= len(c.InjuryTypes) {
 		return c.InjuryTypes[i-1].Label
 	}
@@ -126,6 +133,18 @@ func (g Group) Along(r *disclosure.Released, statistic string) []disclosure.Show
 	}
 	return found
 }
+
+// OfType is the group of the same question, injury type and period without a
+// measure.
+func (g Group) OfType() Group {
+	question, _, _ := strings.Cut(g.Picture, ".")
+	g.Picture = result.PictureID(question, g.InjuryType, g.Site, "", "", "", g.period())
+	g.Measure = ""
+	return g
+}
+
+// period is the name of the group's period, such as 24m: the end of its id.
+func (g Group) period() string { return g.Picture[strings.LastIndex(g.Picture, ".")+1:] }
 
 // AtWeek is the position of a week in a figure's id: "w12".
 func AtWeek(week float64) string { return "w" + strconv.FormatFloat(week, 'f', -1, 64) }

@@ -50,7 +50,7 @@ func Methods(r *disclosure.Released) []Method {
 		},
 		{
 			"What is hidden",
-			fmt.Sprintf("So that nobody can be picked out, a rate or model result is shown when it rests on %d people or more (%d at a single site), a curve when it starts with %d; a count of 1 to %d people is printed as \"%s\", and further counts are hidden where a total would give it away. Numbers still followed are rounded to 5.",
+			fmt.Sprintf("Injury types that too few people began with are told together as other injury types; their sides and doses are in the counts of the whole practice alone. So that nobody can be picked out, a rate or model result is shown when it rests on %d people or more (%d at a single site), a curve when it starts with %d; a count of 1 to %d people is printed as \"%s\", and further counts are hidden where a total would give it away. Numbers still followed are rounded to 5.",
 				floor, site, curve, floor-1, Fewer(floor)),
 		},
 		{

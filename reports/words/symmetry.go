@@ -47,7 +47,7 @@ func (g Group) SidesTypical() string {
 // SymmetryGroups are the measures of an injury type, in the order of the code
 // table.
 func SymmetryGroups(r *disclosure.Released, injury string) []Group {
-	groups := slices.DeleteFunc(Groups(r, "symmetry"), func(g Group) bool { return g.InjuryType != injury || g.Site != "" })
+	groups := slices.DeleteFunc(Groups(r, "symmetry"), func(g Group) bool { return g.InjuryType != injury || g.Site != "" || g.Measure == "" })
 	codes := reference.Codes("measures")
 	slices.SortStableFunc(groups, func(a, b Group) int {
 		return slices.Index(codes, a.Measure) - slices.Index(codes, b.Measure)
@@ -151,6 +151,33 @@ func thinnerRange(f disclosure.Shown) string {
 	}
 }
 
+// SidesSentences say of how many episodes in the whole practice the two sides can
+// be compared, in strength and in girth.
+func SidesSentences(r *disclosure.Released) []Sentence {
+	var out []Sentence
+	for _, g := range Groups(r, "symmetry") {
+		began, ok1 := g.Figure(r, "began", "")
+		pairs, ok2 := g.Figure(r, "pairs", "")
+		if !g.Whole() || !ok1 || !ok2 || began.Value == nil || pairs.Value == nil {
+			continue
+		}
+		text := fmt.Sprintf("In %s, both sides were measured in %s of %s", g.Measure, Value(pairs), episodes(began))
+		all := []disclosure.Shown{pairs, began}
+		var rest []string
+		for _, p := range []struct{ statistic, words string }{{"bilateral", "%s both sides are involved"}, {"no_pair", "%s they were not"}} {
+			if f, ok := g.Figure(r, p.statistic, ""); ok && (f.Value != nil || f.ValueBelow > 0) {
+				rest = append(rest, "in "+fmt.Sprintf(p.words, Value(f)))
+				all = append(all, f)
+			}
+		}
+		if len(rest) > 0 {
+			text += "; " + Join(rest)
+		}
+		out = append(out, say(text+".", all...))
+	}
+	return out
+}
+
 // SymmetryDetails are the sentences under a group's curves.
 func SymmetryDetails(r *disclosure.Released, g Group) []Sentence {
 	var out []Sentence
@@ -174,7 +201,7 @@ func SymmetryDetails(r *disclosure.Released, g Group) []Sentence {
 
 func measuredSentence(r *disclosure.Released, g Group, week float64) (Sentence, bool) {
 	measured, ok1 := g.Figure(r, "measured", AtWeek(week))
-	back, ok2 := g.Figure(r, "returned_already", AtWeek(week))
+	back, ok2 := g.OfType().Figure(r, "returned_already", AtWeek(week))
 	if !ok1 || !ok2 || (measured.Status == result.Hidden && measured.ValueBelow == 0) {
 		return Sentence{}, false
 	}

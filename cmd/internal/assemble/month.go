@@ -14,6 +14,7 @@ import (
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/analysis/safety"
 	"evenlimb/pipeline/analysis/symmetry"
+	"evenlimb/pipeline/analysis/usable"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
@@ -58,7 +59,7 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 	if err != nil {
 		return result.Set{}, err
 	}
-	in := returning.Input{Episodes: episodes, Gaps: gaps, Month: first, Rules: practice.Return, Batch: batch}
+	in := returning.Input{Episodes: episodes, Gaps: gaps, Month: first, Rules: practice.Return, TypeFloor: practice.SmallCounts.Circulating, Batch: batch}
 	for _, t := range practice.InjuryTypes {
 		in.InjuryTypes = append(in.InjuryTypes, t.Code)
 	}
@@ -74,6 +75,7 @@ var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *s
 	symmetry.Month,
 	dose.Month,
 	safety.Month,
+	usable.Month,
 }
 
 // Context gathers what a month's report says around its figures.

@@ -147,7 +147,7 @@ func standOnTheirRows(t *testing.T, wh *warehouse.Warehouse, set result.Set, fig
 		}
 		seen[f.Statistic] += len(rows)
 	}
-	for _, part := range []string{"gone.returned", "gone.ended_otherwise", "gone.lost", "gone.left_otherwise", "gone.in_care", "gone.at_target", "no_cuff_work"} {
+	for _, part := range []string{"left_out.returned", "left_out.ended_otherwise", "left_out.lost", "left_out.left_otherwise", "left_out.in_care", "left_out.at_target", "no_cuff_work"} {
 		if seen[part] == 0 {
 			t.Errorf("nobody is %s, so nothing was tested", part)
 		}

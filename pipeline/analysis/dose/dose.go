@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"time"
 
+	"evenlimb/pipeline/analysis/rare"
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
@@ -40,7 +41,9 @@ type Input struct {
 	Month        time.Time               // any day of the month reported
 	WindowMonths int                     // months of starts of care, to the month's end
 	Rules        settings.Dose
+	HorizonWeeks []int    // shorter horizons, taken where nothing is known at that of the rules
 	InjuryTypes  []string // codes, in the order in which figures are wanted
+	TypeFloor    int      // persons who must have begun with an injury type for it to be told on its own
 	Batch        int
 	Replicates   int // draws of persons for an interval; 0 for 2,000
 }
@@ -48,7 +51,10 @@ type Input struct {
 // Month reads the published table and returns the figures of the month that
 // first lies in.
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
-	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Dose, Batch: batch}
+	in := Input{
+		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Dose, HorizonWeeks: practice.Return.HorizonWeeks,
+		TypeFloor: practice.SmallCounts.Circulating, Batch: batch,
+	}
 	for _, t := range practice.InjuryTypes {
 		in.InjuryTypes = append(in.InjuryTypes, t.Code)
 	}
@@ -62,7 +68,10 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 // Analyse returns the figures of the month: for every injury type that began
 // in the period the flow to the landmark, how much work was done, and the share
 // returned by the horizon in each third of dose with the contrast of the upper
-// less the lower, raw and standardised over severity.
+// less the lower, raw and standardised over severity. The flow stands also for
+// the whole practice, there with the reasons for being gone before the landmark,
+// and for the types together that fewer than TypeFloor persons began with: their
+// landmarks differ, so that nothing of theirs is compared.
 //
 // The period is the month and the WindowMonths-1 before it; nobody is watched
 // past its last day. Amounts are per week of the window, shares between 0 and 1.
@@ -81,12 +90,23 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	in.Episodes = slices.Clone(in.Episodes)
 	slices.SortFunc(in.Episodes, func(a, b warehouse.DoseEpisode) int { return cmp.Compare(a.EpisodeKey, b.EpisodeKey) })
 	m := &maker{in: in, period: newPeriod(in)}
-	for _, injury := range in.InjuryTypes {
-		g := m.group(injury)
-		if len(g.rows) == 0 {
-			continue
-		}
+	practice := m.group("", nil)
+	if len(practice.rows) == 0 {
+		return m.set, nil
+	}
+	m.flow(practice)
+	m.reasons(practice)
+	persons := rare.Persons(practice.rows, func(r row) (string, int, bool) { return r.InjuryType, r.PersonKey, true })
+	own, few := rare.Split(in.InjuryTypes, persons, in.TypeFloor)
+	if len(few) > 0 {
+		g := m.group(result.OtherTypes, few)
 		m.flow(g)
+		m.sum(practice, g)
+	}
+	for _, injury := range own {
+		g := m.group(injury, []string{injury})
+		m.flow(g)
+		m.sum(practice, g)
 		if err := m.amounts(ctx, g); err != nil {
 			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
 		}
@@ -115,6 +135,22 @@ type row struct {
 	standing returning.Standing
 }
 
+// rowOf cuts an episode at the last day watched.
+func rowOf(e warehouse.DoseEpisode, last time.Time) row {
+	return row{e, returning.Stand(warehouse.ReturnEpisode{
+		StartDate: e.StartDate, FollowDays: e.FollowDays, Unusable: e.Unusable, AtTarget: e.AtTarget,
+		ReturnDay: e.ReturnDay, EndDay: e.EndDay, OutDay: e.OutDay, OutReason: e.OutReason,
+	}, last)}
+}
+
+// Analysed says that an episode, watched up to the last day, could be followed
+// from its landmark on and that the work before it is known.
+func Analysed(e warehouse.DoseEpisode, last time.Time) bool { return rowOf(e, last).analysed() }
+
+// AnalysedRows says in SQL which rows of EpisodesTable these are. It is never
+// null.
+func AnalysedRows(last time.Time) string { return landmarkRows(last) + " and sets is not null" }
+
 // gone says that the episode had ended, or its watching, before the landmark,
 // or could not begin: what follows the landmark cannot be asked of it.
 func (r row) gone() bool {
@@ -136,22 +172,20 @@ func (r row) perWeek(amount *float64) *float64 {
 
 // group is the rows that one picture is about.
 type group struct {
-	injury  string
+	injury  string   // as in the figures' ids; empty: all
+	types   []string // the injury types in it; none: all
 	picture string
 	rows    []row
 	hash    string
 }
 
-func (m *maker) group(injury string) group {
-	g := group{injury: injury, picture: result.PictureID("dose", injury, "", "", "", "", m.period.label)}
+func (m *maker) group(injury string, types []string) group {
+	g := group{injury: injury, types: types, picture: result.PictureID("dose", injury, "", "", "", "", m.period.label)}
 	for _, e := range m.in.Episodes {
-		if e.InjuryType != injury || e.StartDate.Before(m.period.from) || e.StartDate.After(m.period.to) {
+		if (len(types) > 0 && !slices.Contains(types, e.InjuryType)) || e.StartDate.Before(m.period.from) || e.StartDate.After(m.period.to) {
 			continue
 		}
-		g.rows = append(g.rows, row{e, returning.Stand(warehouse.ReturnEpisode{
-			StartDate: e.StartDate, FollowDays: e.FollowDays, Unusable: e.Unusable, AtTarget: e.AtTarget,
-			ReturnDay: e.ReturnDay, EndDay: e.EndDay, OutDay: e.OutDay, OutReason: e.OutReason,
-		}, m.period.to)})
+		g.rows = append(g.rows, rowOf(e, m.period.to))
 	}
 	g.hash = inputsHash(g.rows)
 	return g

@@ -13,34 +13,54 @@ type maker struct {
 	set    result.Set
 }
 
-// goneStates are why somebody who began is not followed from the landmark on.
-var goneStates = []string{"at_target", "no_usable", "returned", "ended_otherwise", "in_care", "lost", "left_otherwise"}
+// leftOutStates are why somebody who began could not be followed from the
+// landmark on.
+var leftOutStates = []string{"at_target", "no_usable", "returned", "ended_otherwise", "in_care", "lost", "left_otherwise"}
 
-// flow counts who began, who was still at risk at the landmark, and whose work
-// before it is known.
-func (m *maker) flow(g group) {
-	reached := m.landmarkRows()
-	for _, c := range []struct {
-		statistic, whole, condition string
-		keep                        func(r row) bool
-	}{
+// step is one count of the flow: a part of whole, which is another step, unless
+// that is empty.
+type step struct {
+	statistic, whole, condition string
+	keep                        func(r row) bool
+}
+
+func (m *maker) steps() []step {
+	reached, analysed := landmarkRows(m.period.to), AnalysedRows(m.period.to)
+	return []step{
 		{"began", "", "", func(row) bool { return true }},
-		{"gone_before_landmark", "began", "not (" + reached + ")", row.gone},
-		{"window_complete", "began", reached, func(r row) bool { return !r.gone() }},
-		{"dose_missing", "window_complete", reached + " and sets is null", func(r row) bool { return !r.gone() && r.Sets == nil }},
-		{"analysed", "window_complete", reached + " and sets is not null", row.analysed},
+		{"left_out", "began", "not (" + analysed + ")", func(r row) bool { return !r.analysed() }},
+		{"analysed", "began", analysed, row.analysed},
 		{"no_cuff_work", "analysed", reached + " and sets = 0", func(r row) bool { return r.analysed() && *r.Sets == 0 }},
 		{"some_cuff_work", "analysed", m.someRows(), row.some},
-	} {
-		m.count(g, c.statistic, c.whole, c.condition, g.pick(c.keep))
-	}
-	for _, state := range goneStates {
-		m.count(g, "gone."+state, "gone_before_landmark", m.goneRows(state), g.pick(func(r row) bool { return r.gone() && r.standing.State == state }))
 	}
 }
 
+// flow counts who began, who could be followed from the landmark on with the
+// work before it known, and who did some.
+func (m *maker) flow(g group) {
+	for _, s := range m.steps() {
+		m.count(g, s.statistic, s.whole, s.condition, g.pick(s.keep))
+	}
+}
+
+// sum says that the flow of the part adds to that of the practice.
+func (m *maker) sum(practice, part group) {
+	for _, s := range m.steps() {
+		m.set.Totals = append(m.set.Totals, result.Total{Whole: result.ID(practice.picture, s.statistic, ""), Part: result.ID(part.picture, s.statistic, "")})
+	}
+}
+
+// reasons counts why those left out are, of the whole practice: of one injury
+// type these are counts of a few.
+func (m *maker) reasons(g group) {
+	for _, state := range leftOutStates {
+		m.count(g, "left_out."+state, "left_out", m.goneRows(state), g.pick(func(r row) bool { return r.gone() && r.standing.State == state }))
+	}
+	m.count(g, "left_out.dose_unknown", "left_out", landmarkRows(m.period.to)+" and sets is null", g.pick(func(r row) bool { return !r.gone() && r.Sets == nil }))
+}
+
 // someRows picks out those analysed who did some work with the cuff inflated.
-func (m *maker) someRows() string { return m.landmarkRows() + " and sets > 0" }
+func (m *maker) someRows() string { return landmarkRows(m.period.to) + " and sets > 0" }
 
 // count adds a count of episodes, which is a part of the whole unless that is
 // empty.
@@ -70,10 +90,7 @@ func (m *maker) add(g group, f result.Figure, condition string) (id string) {
 		x = fmt.Sprintf("w%g", *f.X)
 	}
 	f.ID = result.ID(g.picture, f.Statistic, x)
-	predicate := m.where(g)
-	if condition != "" {
-		predicate += " and " + condition
-	}
+	predicate := and(m.where(g), condition)
 	m.set.Figures = append(m.set.Figures, f)
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: EpisodesTable, Predicate: predicate})
 	return f.ID

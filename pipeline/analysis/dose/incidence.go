@@ -3,6 +3,7 @@ package dose
 import (
 	"cmp"
 	"errors"
+	"math"
 	"slices"
 )
 
@@ -28,7 +29,8 @@ type comparison struct {
 	event   []int // 0 none, 1 return, 2 competing end
 	stratum []int // of severity, from 0; or unknown
 	strata  int
-	horizon int // day by whose end a return counts
+	week    int // by whose end a return counts
+	horizon int // the day that it ends on
 
 	byDose, byDay []int // orders of the rows
 }
@@ -98,8 +100,13 @@ func (c *comparison) contrasts(weight []int) (raw, standardised float64, leftOut
 	if used == 0 {
 		return 0, 0, 0, errNoThird
 	}
-	return all[high].returned - all[low].returned, standardised / float64(used), leftOut, nil
+	return settled(all[high].returned - all[low].returned), settled(standardised / float64(used)), leftOut, nil
 }
+
+// settled drops what lies below the twelfth decimal of a difference of shares:
+// two equal shares, reached by other sums, differ there by rounding, and a limit
+// of no difference at all would be told as one of -0.0000000000000001.
+func settled(x float64) float64 { return math.Round(1e12*x)/1e12 + 0 }
 
 // cell is a group of rows in one pass over the days.
 type cell struct {

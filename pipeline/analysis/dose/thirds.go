@@ -22,52 +22,75 @@ func (m *maker) thirds(ctx context.Context, g group) error {
 	some := g.pick(row.some)
 	c := m.comparison(some)
 	once := slices.Repeat([]int{1}, len(some))
+	curves := make([]*survival.Curve, thirdCount)
+	if len(some) > 0 {
+		var err error
+		if curves, err = c.curves(some, once); err != nil {
+			return err
+		}
+	}
+	c.until(m.horizon(curves))
 	refusal := m.refuse(g, some, c)
 	if refusal == "" {
 		if _, _, _, err := c.contrasts(once); err != nil {
 			refusal = "In no severity are there people both in the lower and in the upper third of dose."
 		}
 	}
-	curves := make([]*survival.Curve, thirdCount)
 	if refusal == "" {
-		var err error
-		if curves, err = c.curves(some, once); err != nil {
-			return err
-		}
 		for _, curve := range curves {
 			switch {
 			case curve == nil:
 				refusal = "Too many did the same amount: a third of dose is empty."
 			case beyond(curve, c.horizon):
-				refusal = fmt.Sprintf("In a third of dose nobody has been watched to week %d yet.", m.in.Rules.HorizonWeek)
+				refusal = fmt.Sprintf("In a third of dose nobody has been watched to week %d yet.", c.week)
 			}
 		}
 	}
 	for third, statistic := range []string{low: "returned_low_third", middle: "returned_middle_third", high: "returned_high_third"} {
-		f := m.response(g, statistic, some)
+		f := m.response(g, statistic, some, c)
 		if refusal != "" {
 			withhold(&f, refusal)
 		} else {
 			m.share(&f, curves[third], c.horizon)
 			f.Episodes = count(c.size(third, once))
-			m.markProvisional(&f, some)
+			m.markProvisional(&f, some, c)
 		}
 		m.add(g, f, m.someRows()+c.thirdRows(third, once, refusal))
 	}
 	return m.contrasts(ctx, g, some, c, refusal)
 }
 
+// horizon is the longest week by which something is known of every third: that
+// of the rules, else a shorter one of the settings; that of the rules where there
+// is none (decision: horizon of dose).
+func (m *maker) horizon(curves []*survival.Curve) int {
+	weeks := []int{m.in.Rules.HorizonWeek}
+	for _, week := range slices.Backward(m.in.HorizonWeeks) {
+		if week < m.in.Rules.HorizonWeek {
+			weeks = append(weeks, week)
+		}
+	}
+	known := slices.IndexFunc(weeks, func(week int) bool {
+		return !slices.ContainsFunc(curves, func(curve *survival.Curve) bool { return curve == nil || beyond(curve, 7*week) })
+	})
+	return weeks[max(known, 0)]
+}
+
+// until sets the week by whose end a return counts.
+func (c *comparison) until(week int) { c.week, c.horizon = week, 7*week }
+
 // response begins a figure of the response by the horizon.
-func (m *maker) response(g group, statistic string, rows []row) result.Figure {
+func (m *maker) response(g group, statistic string, rows []row, c *comparison) result.Figure {
 	f := m.figure(g, statistic)
-	f.X, f.XUnit, f.Unit = number(float64(m.in.Rules.HorizonWeek)), "weeks", "share"
+	f.X, f.XUnit, f.Unit = number(float64(c.week)), "weeks", "share"
 	f.Persons, f.Episodes, f.Missing = count(persons(rows)), count(len(rows)), count(len(g.pick(func(r row) bool { return !r.gone() && r.Sets == nil })))
 	f.Warnings = []string{caution}
 	return f
 }
 
 func (m *maker) comparison(rows []row) *comparison {
-	c := &comparison{strata: len(severities), horizon: 7 * m.in.Rules.HorizonWeek}
+	c := &comparison{strata: len(severities)}
+	c.until(m.in.Rules.HorizonWeek)
 	for _, r := range rows {
 		event := 0
 		switch r.standing.State {
@@ -115,7 +138,7 @@ func (m *maker) refuse(g group, some []row, c *comparison) string {
 		return fmt.Sprintf("Fewer than %d people with some work with the cuff could be followed from the landmark.", m.in.Rules.LeastPersons)
 	}
 	if c.returns() < m.in.Rules.LeastReturns {
-		return fmt.Sprintf("Fewer than %d of those with some work with the cuff returned after the landmark by week %d.", m.in.Rules.LeastReturns, m.in.Rules.HorizonWeek)
+		return fmt.Sprintf("Fewer than %d of those with some work with the cuff returned after the landmark by week %d.", m.in.Rules.LeastReturns, c.week)
 	}
 	once := slices.Repeat([]int{1}, len(some))
 	if quantile(c.dose, c.byDose, once, 0.25) == quantile(c.dose, c.byDose, once, 0.75) {
@@ -202,7 +225,7 @@ func (m *maker) share(f *result.Figure, curve *survival.Curve, day int) {
 
 // contrasts adds the upper third less the lower, raw and standardised.
 func (m *maker) contrasts(ctx context.Context, g group, some []row, c *comparison, refusal string) error {
-	figures := []result.Figure{m.response(g, "thirds_contrast_raw", some), m.response(g, "thirds_contrast_standardised", some)}
+	figures := []result.Figure{m.response(g, "thirds_contrast_raw", some, c), m.response(g, "thirds_contrast_standardised", some, c)}
 	known := g.pick(func(r row) bool { return r.some() && slices.Contains(severities, r.Severity) })
 	figures[1].Persons, figures[1].Episodes = count(persons(known)), count(len(known))
 	*figures[1].Missing += len(some) - len(known)
@@ -234,16 +257,16 @@ func (m *maker) drawContrasts(ctx context.Context, g group, some []row, c *compa
 	for i, how := range []string{"upper less lower third of dose, ", "upper less lower third of dose, mean over severities, "} {
 		figures[i].Events = count(c.returns())
 		figures[i].Method = how + figures[i].Method
-		m.markProvisional(&figures[i], some)
+		m.markProvisional(&figures[i], some, c)
 	}
 	return nil
 }
 
 // markProvisional marks a figure in which a return by the horizon counts that
 // is too young for its hold to have been watched in full.
-func (m *maker) markProvisional(f *result.Figure, rows []row) {
+func (m *maker) markProvisional(f *result.Figure, rows []row, c *comparison) {
 	for _, r := range rows {
-		if r.standing.State == "returned" && r.Provisional && r.standing.Day <= 7*m.in.Rules.HorizonWeek {
+		if r.standing.State == "returned" && r.Provisional && r.standing.Day <= c.horizon {
 			f.Status = result.Provisional
 			f.Warnings = append(f.Warnings, "Some returns are too recent to know whether they hold; they count, and may still drop out.")
 			return

@@ -15,13 +15,28 @@ import (
 // the code tables hold, and of dates.
 
 func (m *maker) where(g group) string {
-	return "injury_type = " + literal(g.injury) + " and start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	began := "start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	switch len(g.types) {
+	case 0:
+		return began
+	case 1:
+		return "injury_type = " + literal(g.types[0]) + " and " + began
+	default:
+		return "injury_type in " + literals(g.types) + " and " + began
+	}
+}
+
+func and(a, b string) string {
+	if b == "" {
+		return a
+	}
+	return a + " and " + b
 }
 
 // landmarkRows picks out those still at risk at the landmark. It is never null,
 // so that its opposite picks out all others.
-func (m *maker) landmarkRows() string {
-	cut := date(m.period.to) + " - start_date"
+func landmarkRows(last time.Time) string {
+	cut := date(last) + " - start_date"
 	return "unusable is null and not at_target and " + cut + " >= landmark_day" +
 		" and coalesce(return_day >= landmark_day, true) and coalesce(end_day >= landmark_day, true)" +
 		" and (out_day >= landmark_day or coalesce(return_day <= " + cut + ", false) or coalesce(end_day <= " + cut + ", false))"
@@ -49,6 +64,14 @@ func date(day time.Time) string { return "date '" + day.Format(time.DateOnly) + 
 // literal writes a code as text of SQL. Codes hold letters, digits, _ and -
 // alone; anything else would be a fault of the program, and matches nothing.
 func literal(code string) string { return "'" + strings.ReplaceAll(code, "'", "''") + "'" }
+
+func literals(codes []string) string {
+	texts := make([]string, len(codes))
+	for i, code := range codes {
+		texts[i] = literal(code)
+	}
+	return "(" + strings.Join(texts, ", ") + ")"
+}
 
 // inputsHash is the SHA-256 over the rows in their order.
 func inputsHash(rows []row) string {

@@ -14,10 +14,13 @@ type maker struct {
 }
 
 // parts of the flow. Those who began are at their target, at risk or of no
-// use; those at risk are in one of the states.
+// use; those at risk are in one of the others. Why somebody is no longer
+// followed, which cause ended an episode and how many returns are still
+// provisional is told of the whole practice alone: of a type or a site these are
+// counts of a few.
 var (
 	beganParts = []string{"at_target", "at_risk", "no_usable"}
-	riskParts  = []string{"returned", "ended_otherwise", "in_care", "lost", "left_otherwise"}
+	riskParts  = []string{"returned", "ended_otherwise", "in_care", "not_followed"}
 	stateOf    = map[string]state{
 		"at_target": atTarget, "no_usable": unusable,
 		"returned": returned, "ended_otherwise": ended, "in_care": inCare, "lost": lost, "left_otherwise": left,
@@ -31,35 +34,48 @@ var causes = []string{"surgery", "new_injury", "not_returning", "may_not_continu
 func (m *maker) flow(g group) {
 	m.count(g, "began", "", func(int) bool { return true })
 	m.count(g, "at_risk", atRiskRows, func(i int) bool { return g.outcomes[i].atRisk() })
+	m.count(g, "not_followed", "("+stateRows(lost, m.period)+" or "+stateRows(left, m.period)+")", func(i int) bool {
+		return g.outcomes[i].state == lost || g.outcomes[i].state == left
+	})
 	for _, statistic := range slices.Concat(beganParts, riskParts) {
 		if s, ok := stateOf[statistic]; ok {
-			m.count(g, statistic, stateRows(s, m.period), func(i int) bool { return g.outcomes[i].state == s })
+			m.inState(g, statistic, s)
 		}
 	}
-	m.count(g, "returned_provisional", stateRows(returned, m.period)+" and provisional", func(i int) bool {
-		return g.outcomes[i].state == returned && g.rows[i].Provisional
-	})
 	for _, part := range beganParts {
 		m.total(g, "began", g, part)
 	}
 	for _, part := range riskParts {
 		m.total(g, "at_risk", g, part)
 	}
-	for _, cause := range causes {
-		m.count(g, "ended."+cause, stateRows(ended, m.period)+" and end_cause = "+literal(cause), func(i int) bool {
-			return g.outcomes[i].state == ended && g.rows[i].EndCause == cause
-		})
-		m.total(g, "ended_otherwise", g, "ended."+cause)
+}
+
+// inState counts the episodes in a state.
+func (m *maker) inState(g group, statistic string, s state) {
+	m.count(g, statistic, stateRows(s, m.period), func(i int) bool { return g.outcomes[i].state == s })
+}
+
+// reasons counts, of the whole practice, why episodes ended otherwise or are no
+// longer followed, and which returns are provisional.
+func (m *maker) reasons(practice group) {
+	for _, part := range []string{"lost", "left_otherwise"} {
+		m.inState(practice, part, stateOf[part])
+		m.total(practice, "not_followed", practice, part)
 	}
+	for _, cause := range causes {
+		m.count(practice, "ended."+cause, stateRows(ended, m.period)+" and end_cause = "+literal(cause), func(i int) bool {
+			return practice.outcomes[i].state == ended && practice.rows[i].EndCause == cause
+		})
+		m.total(practice, "ended_otherwise", practice, "ended."+cause)
+	}
+	m.count(practice, "returned_provisional", stateRows(returned, m.period)+" and provisional", func(i int) bool {
+		return practice.outcomes[i].state == returned && practice.rows[i].Provisional
+	})
 }
 
 // sum says that the counts of the part add to those of the practice.
 func (m *maker) sum(practice, part group) {
-	statistics := slices.Concat([]string{"began", "returned_provisional"}, beganParts, riskParts)
-	for _, cause := range causes {
-		statistics = append(statistics, "ended."+cause)
-	}
-	for _, statistic := range statistics {
+	for _, statistic := range slices.Concat([]string{"began"}, beganParts, riskParts) {
 		m.total(practice, statistic, part, statistic)
 	}
 }

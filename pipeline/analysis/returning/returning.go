@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"time"
 
+	"evenlimb/pipeline/analysis/rare"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -34,13 +35,15 @@ type Input struct {
 	Month       time.Time                 // any day of the month reported
 	Rules       settings.Return
 	InjuryTypes []string // codes, in the order in which figures are wanted
+	TypeFloor   int      // persons who must have begun with an injury type for it to be told on its own
 	Sites       []string // codes, in that order
 	Batch       int
 }
 
 // Analyse returns the figures of the month: the flow, the curve, shares,
 // quantiles, the mean and the sensitivities for every injury type that began in
-// the period, and the flow for every site and for the practice.
+// the period, and the flow for every site and for the practice. Types that fewer
+// than TypeFloor persons began with are told together.
 //
 // The period is the month and the Rules.WindowMonths-1 before it. Nobody is
 // watched past its last day. Shares are between 0 and 1, times in weeks.
@@ -50,16 +53,10 @@ func Analyse(in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	m := &maker{in: in, period: p}
-	practice := m.group("", "")
-	var parts []group
-	for _, injury := range in.InjuryTypes {
-		g := m.group(injury, "")
-		if len(g.rows) == 0 {
-			continue
-		}
-		parts = append(parts, g)
-	}
+	practice := m.group("", nil, "")
+	parts := m.types(practice)
 	m.flow(practice)
+	m.reasons(practice)
 	for _, g := range parts {
 		m.flow(g)
 		m.sum(practice, g)
@@ -74,12 +71,26 @@ func Analyse(in Input) (result.Set, error) {
 	return m.set, nil
 }
 
+// types are the groups by injury type, the rare ones together.
+func (m *maker) types(practice group) []group {
+	persons := rare.Persons(practice.rows, func(e warehouse.ReturnEpisode) (string, int, bool) { return e.InjuryType, e.PersonKey, true })
+	own, few := rare.Split(m.in.InjuryTypes, persons, m.in.TypeFloor)
+	var groups []group
+	for _, injury := range own {
+		groups = append(groups, m.group(injury, []string{injury}, ""))
+	}
+	if len(few) > 0 {
+		groups = append(groups, m.group(result.OtherTypes, few, ""))
+	}
+	return groups
+}
+
 // sites adds the flow of every site. Episodes of a site that the settings do
 // not name are counted for the practice alone, and then no site sums to it.
 func (m *maker) sites(practice group) {
 	var parts []group
 	for _, site := range m.in.Sites {
-		g := m.group("", site)
+		g := m.group("", nil, site)
 		m.flow(g)
 		parts = append(parts, g)
 	}
@@ -112,8 +123,9 @@ func (p period) holds(start time.Time) bool { return !start.Before(p.from) && !s
 // group is the episodes that one picture is about, and what became of each by
 // the cut.
 type group struct {
-	injury   string // empty: all
-	site     string // empty: all
+	injury   string   // as in the figures' ids; empty: all
+	types    []string // the injury types in it; none: all
+	site     string   // empty: all
 	picture  string
 	where    string // the condition that picks the rows out
 	rows     []warehouse.ReturnEpisode
@@ -121,20 +133,25 @@ type group struct {
 	hash     string
 }
 
-func (m *maker) group(injury, site string) group {
+func (m *maker) group(injury string, types []string, site string) group {
 	g := group{
-		injury: injury, site: site,
+		injury: injury, types: types, site: site,
 		picture: result.PictureID("return", injury, site, "", "", "", m.period.label),
-		where:   where(injury, site, m.period),
+		where:   where(types, site, m.period),
 	}
 	for _, e := range m.in.Episodes {
-		if m.period.holds(e.StartDate) && (injury == "" || e.InjuryType == injury) && (site == "" || e.Site == site) {
+		if m.period.holds(e.StartDate) && g.holds(e.InjuryType) && (site == "" || e.Site == site) {
 			g.rows = append(g.rows, e)
 		}
 	}
 	g.outcomes = m.judge(g.rows, asRecorded)
 	g.hash = inputsHash(g.rows)
 	return g
+}
+
+// holds says that an injury type is one of the group's.
+func (g group) holds(injury string) bool {
+	return len(g.types) == 0 || slices.Contains(g.types, injury)
 }
 
 // uncovered counts the rows of the group that are in none of the parts.

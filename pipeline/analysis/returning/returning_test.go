@@ -28,7 +28,7 @@ func input(episodes ...warehouse.ReturnEpisode) Input {
 	}
 	return Input{
 		Episodes: episodes, Month: monthEnd, Rules: rules(), Batch: 4,
-		InjuryTypes: []string{"calf_strain", "hamstring_strain"}, Sites: []string{"north", "south"},
+		InjuryTypes: []string{"calf_strain", "hamstring_strain"}, TypeFloor: 1, Sites: []string{"north", "south"},
 	}
 }
 
@@ -77,13 +77,16 @@ func TestCurveByHand(t *testing.T) {
 	const picture = "return.calf_strain.24m/"
 	for id, want := range map[string]float64{
 		"began": 5, "at_risk": 5, "at_target": 0, "no_usable": 0,
-		"returned": 2, "ended_otherwise": 1, "ended.surgery": 1, "ended.died": 0, "in_care": 1, "lost": 0, "left_otherwise": 1, "returned_provisional": 0,
+		"returned": 2, "ended_otherwise": 1, "in_care": 1, "not_followed": 1,
 		"cumulative@w0": 0, "cumulative@w1": 0, "cumulative@w2": 1.0 / 5, "cumulative@w3": 7.0 / 15, "share@w6": 7.0 / 15, "share@w12": 7.0 / 15,
 		"competing@w2": 0, "competing@w3": 4.0 / 15,
 		"at_risk@w0": 5, "at_risk@w1": 5, "at_risk@w2": 3, "at_risk@w3": 1, "at_risk@w14": 1,
 		"lower_quartile_weeks": 20.0 / 7,
 	} {
 		near(t, id, f[picture+id].Value, want)
+	}
+	for id, want := range map[string]float64{"not_followed": 1, "lost": 0, "left_otherwise": 1, "ended.surgery": 1, "ended.died": 0, "returned_provisional": 0} {
+		near(t, "practice "+id, f["return.24m/"+id].Value, want)
 	}
 	for id, reason := range map[string]string{
 		"median_weeks":   "Not reached: by the end of follow-up 47 % were back.",
@@ -190,7 +193,7 @@ func TestProvisionalReturnsAreMarked(t *testing.T) {
 	rows[1].Provisional = true // back on day 20
 	f := figures(t, input(rows...))
 	for id, want := range map[string]result.Status{
-		"returned": result.Provisional, "returned_provisional": result.Provisional, "began": result.Final,
+		"returned": result.Provisional, "began": result.Final,
 		"cumulative@w2": result.Final, "cumulative@w3": result.Provisional, "share@w6": result.Provisional, "lower_quartile_weeks": result.Provisional,
 	} {
 		if got := f["return.calf_strain.24m/"+id].Status; got != want {
@@ -216,6 +219,37 @@ func TestUnknownCodes(t *testing.T) {
 	in.Episodes[0].InjuryType = "other"
 	if _, err := Analyse(in); err == nil || !strings.Contains(err.Error(), "1 of the 5 episodes that began are of an injury type") {
 		t.Errorf("got %v", err)
+	}
+}
+
+// TestRareTypesAreToldTogether has nine people of one type and ten of another.
+func TestRareTypesAreToldTogether(t *testing.T) {
+	var rows []warehouse.ReturnEpisode
+	for i := range 20 {
+		e := began(100, 120)
+		if i < 10 {
+			e.InjuryType = "hamstring_strain"
+		}
+		if i == 0 {
+			e.InjuryType = "quadriceps_strain"
+		}
+		rows = append(rows, e)
+	}
+	rows[0].ReturnDay = n(10)
+	in := input(rows...)
+	in.InjuryTypes, in.TypeFloor = append(in.InjuryTypes, "quadriceps_strain"), 10
+	f := figures(t, in)
+	for id, want := range map[string]float64{
+		"return.calf_strain.24m/began": 10, "return.other_types.24m/began": 10, "return.other_types.24m/returned": 1, "return.other_types.24m/share@w6": 0.1,
+		"return.24m/began": 20,
+	} {
+		near(t, id, f[id].Value, want)
+	}
+	if _, alone := f["return.hamstring_strain.24m/began"]; alone {
+		t.Error("a type of nine people stands alone")
+	}
+	if got := f["return.other_types.24m/began"].InjuryType; got != result.OtherTypes {
+		t.Errorf("the injury type of all others is %q", got)
 	}
 }
 

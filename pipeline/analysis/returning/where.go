@@ -15,10 +15,14 @@ import (
 // are made of codes that the settings or the code tables hold, and of dates.
 
 // where picks out the rows of a group.
-func where(injury, site string, p period) string {
+func where(types []string, site string, p period) string {
 	var parts []string
-	if injury != "" {
-		parts = append(parts, "injury_type = "+literal(injury))
+	switch len(types) {
+	case 0:
+	case 1:
+		parts = append(parts, "injury_type = "+literal(types[0]))
+	default:
+		parts = append(parts, "injury_type in "+literals(types))
 	}
 	if site != "" {
 		parts = append(parts, "site = "+literal(site))
@@ -59,6 +63,14 @@ func date(day time.Time) string { return "date '" + day.Format(time.DateOnly) + 
 // literal writes a code as text of SQL. Codes hold letters, digits, _ and -
 // alone; anything else would be a fault of the program, and matches nothing.
 func literal(code string) string { return "'" + strings.ReplaceAll(code, "'", "''") + "'" }
+
+func literals(codes []string) string {
+	texts := make([]string, len(codes))
+	for i, code := range codes {
+		texts[i] = literal(code)
+	}
+	return "(" + strings.Join(texts, ", ") + ")"
+}
 
 // inputsHash is the SHA-256 over the rows in their order.
 func inputsHash(rows []warehouse.ReturnEpisode) string {

@@ -10,7 +10,7 @@ import (
 
 // group is the sessions and events that one picture is about.
 type group struct {
-	injury   string // empty: all
+	injury   string // as in the figures' ids; empty: all
 	site     string // empty: all
 	stratum  string // kind of event, otherKinds or serious; empty: all events
 	sessions []warehouse.SafetySession
@@ -22,9 +22,13 @@ type group struct {
 	hash     string
 }
 
-func (m *maker) group(injury, site string) group {
-	g := group{injury: injury, site: site, ofPlace: ofPlace(injury, site)}
-	of := func(i, s string) bool { return (injury == "" || i == injury) && (site == "" || s == site) }
+// group holds the sessions and events of some injury types (none: all) and of a
+// site (empty: all).
+func (m *maker) group(injury string, types []string, site string) group {
+	g := group{injury: injury, site: site, ofPlace: ofPlace(types, site)}
+	of := func(i, s string) bool {
+		return (len(types) == 0 || slices.Contains(types, i)) && (site == "" || s == site)
+	}
 	for _, s := range m.in.Sessions {
 		if of(s.InjuryType, s.Site) && m.period.holds(s.SessionDate) {
 			g.sessions = append(g.sessions, s)

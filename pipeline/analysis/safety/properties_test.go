@@ -55,7 +55,7 @@ func TestRareKindsAreMerged(t *testing.T) {
 		m := &maker{in: c.in}
 		m.period, _ = newPeriod(c.in)
 		events := 0
-		for _, g := range m.strata(m.group("", "")) {
+		for _, g := range m.strata(m.group("", nil, "")) {
 			got = append(got, g.stratum)
 			events += len(g.events)
 		}

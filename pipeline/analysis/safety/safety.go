@@ -13,9 +13,11 @@ package safety
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
+	"evenlimb/pipeline/analysis/rare"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -38,7 +40,7 @@ type Input struct {
 	Month        time.Time // any day of the month reported
 	WindowMonths int       // months of sessions, to the month's end
 	Rules        settings.Safety
-	KindFloor    int      // persons who must have had a kind of event for it to stand on its own
+	KindFloor    int      // persons who must have had a kind of event, or sessions for an injury type, for it to stand on its own
 	InjuryTypes  []string // codes, in the order in which figures are wanted
 	Sites        []string // codes, in that order
 	Batch        int
@@ -69,7 +71,7 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 
 // Analyse returns the figures of the month: rates and counts of the practice,
 // of every injury type that had sessions, of every site, of every kind of event
-// and of serious events; and for the whole practice what is still open, what
+// and of serious events, rare types and kinds each together; and for the whole practice what is still open, what
 // could not be computed, and how long it took to know and to report.
 //
 // The period is the month and the WindowMonths-1 before it. Rates are per 1,000
@@ -81,20 +83,13 @@ func Analyse(in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	m := &maker{in: in, period: p}
-	practice := m.group("", "")
+	practice := m.group("", nil, "")
 	if err := m.whole(practice); err != nil {
 		return result.Set{}, err
 	}
 	m.onlyOfThePractice(practice)
-	for _, injury := range in.InjuryTypes {
-		if g := m.group(injury, ""); len(g.sessions) > 0 {
-			if err := m.whole(g); err != nil {
-				return result.Set{}, err
-			}
-		}
-	}
-	for _, site := range in.Sites {
-		if err := m.whole(m.group("", site)); err != nil {
+	for _, g := range slices.Concat(m.types(practice), m.sites()) {
+		if err := m.whole(g); err != nil {
 			return result.Set{}, err
 		}
 	}
@@ -113,6 +108,28 @@ func Analyse(in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	return m.set, m.delays(serious)
+}
+
+// types are the groups by injury type, the rare ones together.
+func (m *maker) types(practice group) []group {
+	persons := rare.Persons(practice.sessions, func(s warehouse.SafetySession) (string, int, bool) { return s.InjuryType, s.PersonKey, true })
+	own, few := rare.Split(m.in.InjuryTypes, persons, m.in.KindFloor)
+	var groups []group
+	for _, injury := range own {
+		groups = append(groups, m.group(injury, []string{injury}, ""))
+	}
+	if len(few) > 0 {
+		groups = append(groups, m.group(result.OtherTypes, few, ""))
+	}
+	return groups
+}
+
+func (m *maker) sites() []group {
+	var groups []group
+	for _, site := range m.in.Sites {
+		groups = append(groups, m.group("", nil, site))
+	}
+	return groups
 }
 
 // whole adds what stands for the practice, a type and a site.

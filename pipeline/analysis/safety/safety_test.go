@@ -106,6 +106,18 @@ func TestNoEventIsNoZero(t *testing.T) {
 	near(t, "high", f["safety.site=south.24m/rate_asked"].High, 3.688879*200)
 }
 
+// TestRareTypesAreToldTogether has two people of each type, and a floor of three.
+func TestRareTypesAreToldTogether(t *testing.T) {
+	in := four()
+	in.KindFloor = 3
+	f := figures(t, in)
+	near(t, "events of the rare types", f["safety.other_types.24m/events"].Value, 3)
+	near(t, "their sessions", f["safety.other_types.24m/sessions_attended"].Value, 40)
+	if _, alone := f["safety.calf_strain.24m/events"]; alone {
+		t.Error("a type of two people stands alone")
+	}
+}
+
 func TestNoSessionNoRate(t *testing.T) {
 	in := input(10)
 	in.attend(1, 3, 0)

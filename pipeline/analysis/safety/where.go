@@ -14,10 +14,14 @@ import (
 // follows a figure finds its rows; the trace test holds the two together. They
 // are made of codes that the settings or the code tables hold, and of dates.
 
-func ofPlace(injury, site string) string {
+func ofPlace(types []string, site string) string {
 	where := ""
-	if injury != "" {
-		where = and(where, "injury_type = "+literal(injury))
+	switch len(types) {
+	case 0:
+	case 1:
+		where = "injury_type = " + literal(types[0])
+	default:
+		where = "injury_type in " + literals(types)
 	}
 	if site != "" {
 		where = and(where, "site = "+literal(site))

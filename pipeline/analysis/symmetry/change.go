@@ -43,18 +43,22 @@ func (m *maker) changes(g group) {
 	}
 	_, missing := unknown.counts()
 	source := result.Source{Table: ChangesTable, Predicate: m.changesWhere(g) + fmt.Sprintf(" and day between %d and %d", 7*(week-around), 7*(week+around))}
-	for _, statistic := range []string{"change_known", "improved", "no_real_change", "worse"} {
+	statistics := []string{"change_known", "improved", "no_real_change", "worse"}
+	noError := g.measure.sameMDC == nil && g.measure.otherMDC == nil
+	if noError {
+		statistics = statistics[:1] // which says why the others are not there
+	}
+	for _, statistic := range statistics {
 		f := m.figure(g, statistic)
 		f.Unit, f.Method, f.Missing = "episodes", "count", missing
 		f.Persons, f.Episodes = tallies[statistic].counts()
-		switch {
-		case g.measure.sameMDC == nil && g.measure.otherMDC == nil:
+		if noError {
 			withhold(&f, "The error of measuring is not known for this measure.")
-		default:
+		} else {
 			f.Value = number(float64(*f.Episodes))
 		}
 		m.add(f, source)
-		if statistic != "change_known" && f.Value != nil {
+		if statistic != "change_known" {
 			m.total(g, "change_known", statistic)
 		}
 	}

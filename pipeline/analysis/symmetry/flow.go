@@ -1,8 +1,11 @@
 package symmetry
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -17,12 +20,34 @@ type maker struct {
 	set    result.Set
 }
 
-// flow counts who began, and of whom the two sides can be compared.
-func (m *maker) flow(g group) {
-	paired := map[int]bool{}
-	for _, p := range g.pairs {
-		paired[p.EpisodeKey] = true
+// flow counts, of the whole practice and apart for strength and girth, who began,
+// and of whom the two sides can be compared. By injury type and measure these
+// would be counts of a few.
+func (m *maker) flow() {
+	for _, kind := range kinds {
+		g := group{kind: kind, picture: result.PictureID("symmetry", "", "", "", "", kind, m.period.label)}
+		paired := map[int]bool{}
+		for _, p := range m.in.Pairs {
+			if kindOf(p.Measure) == kind && m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+				g.pairs = append(g.pairs, p)
+				paired[p.EpisodeKey] = true
+			}
+		}
+		for _, e := range m.in.Episodes {
+			if m.period.holds(e.StartDate) {
+				g.episodes = append(g.episodes, e)
+			}
+		}
+		if len(g.episodes) == 0 {
+			continue
+		}
+		g.hash = inputsHash(g)
+		m.split(g, paired)
 	}
+}
+
+// split counts the parts of those who began.
+func (m *maker) split(g group, paired map[int]bool) {
 	inPairs := "episode_key in (select episode_key from " + PairsTable + " where " + m.pairsWhere(g) + ")"
 	for _, part := range []struct {
 		statistic, condition string
@@ -46,6 +71,30 @@ func (m *maker) flow(g group) {
 	}
 }
 
+// weeks are the settings' weeks that are stated of a group: up to the one at which
+// change is judged all, later ones where enough persons were measured nearby.
+func (m *maker) weeks(g group) []int {
+	var weeks []int
+	for _, week := range m.in.Rules.HorizonWeeks {
+		if week <= m.in.Rules.ChangeWeek || m.measured(g, week) >= m.in.Rules.SupportPersons {
+			weeks = append(weeks, week)
+		}
+	}
+	return weeks
+}
+
+// measured counts the persons with a pair near a week.
+func (m *maker) measured(g group, week int) int {
+	var t tally
+	for _, p := range g.pairs {
+		if within(p.Day, week, m.in.Rules.SupportWeeks) {
+			t.add(p.PersonKey, p.EpisodeKey)
+		}
+	}
+	persons, _ := t.counts()
+	return *persons
+}
+
 // count adds a count of episodes.
 func (m *maker) count(g group, statistic string, t tally, source result.Source) {
 	f := m.figure(g, statistic)
@@ -60,25 +109,31 @@ func (m *maker) total(g group, whole, part string) {
 }
 
 // beside adds what stands beside the model at a week: how many were measured
-// nearby, the plain mean of those, and how many had returned by then.
+// nearby, and the plain mean of those.
 func (m *maker) beside(g group) {
-	for _, week := range m.in.Rules.HorizonWeeks {
+	for _, week := range m.weeks(g) {
 		around := m.in.Rules.SupportWeeks
 		var nearby []warehouse.SidePair
+		var t tally
 		for _, p := range g.pairs {
 			if within(p.Day, week, around) {
 				nearby = append(nearby, p)
+				t.add(p.PersonKey, p.EpisodeKey)
 			}
 		}
 		source := result.Source{Table: PairsTable, Predicate: m.pairsWhere(g) + fmt.Sprintf(" and day between %d and %d", 7*(week-around), 7*(week+around))}
-		var t tally
-		for _, p := range nearby {
-			t.add(p.PersonKey, p.EpisodeKey)
-		}
 		m.personsAt(g, "measured", week, t, source)
 		m.plainMean(g, week, nearby, source)
+	}
+}
 
-		t = tally{}
+// returned adds, once for all measures of an injury type, how many of those with
+// one side involved had returned by each week stated.
+func (m *maker) returned(injury string, stated map[int]bool) {
+	g := group{injury: injury, picture: result.PictureID("symmetry", injury, "", "", "", "", m.period.label), episodes: m.episodes(injury)}
+	g.hash = inputsHash(g)
+	for _, week := range slices.Sorted(maps.Keys(stated)) {
+		var t tally
 		for _, e := range g.episodes {
 			if !e.Bilateral && e.ReturnDay != nil && *e.ReturnDay <= 7*week && m.period.reaches(e.StartDate, *e.ReturnDay) {
 				t.add(e.PersonKey, e.EpisodeKey)
@@ -161,7 +216,7 @@ func abs(n int) int { return max(n, -n) }
 // figure begins a figure of a group.
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
-		Question: "symmetry", Measure: g.measure.code, InjuryType: g.injury,
+		Question: "symmetry", Measure: cmp.Or(g.kind, g.measure.code), InjuryType: g.injury,
 		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}

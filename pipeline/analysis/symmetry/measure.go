@@ -2,6 +2,7 @@ package symmetry
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"evenlimb/pipeline/warehouse"
@@ -18,6 +19,19 @@ type measure struct {
 	otherMDC *float64
 }
 
+// kinds of measure whose two sides are compared.
+var kinds = []string{"girth", "strength"}
+
+func kindOf(measure string) string {
+	kind, _ := reference.Cell("measures", measure, "kind")
+	return kind
+}
+
+// measuresOf are the codes of the measures of a kind.
+func measuresOf(kind string) []string {
+	return slices.DeleteFunc(reference.Codes("measures"), func(code string) bool { return kindOf(code) != kind })
+}
+
 // measures returns the measures of strength and girth in the order of the code
 // table. Force and the like are compared as an index, girth in centimetres.
 func measures() []measure {
@@ -28,7 +42,7 @@ func measures() []measure {
 			return text
 		}
 		kind := cell("kind")
-		if kind != "strength" && kind != "girth" {
+		if !slices.Contains(kinds, kind) {
 			continue
 		}
 		list = append(list, measure{

@@ -60,6 +60,10 @@ func (m *maker) reached(ctx context.Context, g group) error {
 	statistic := fmt.Sprintf("reached_%d", m.in.Rules.ThresholdPercent)
 	source := result.Source{Table: PairsTable, Predicate: m.pairsWhere(g) + " and index_percent is not null"}
 	for k, week := range weeks {
+		seen, came, provisional := m.seenBy(list, week)
+		if week > m.in.Rules.ChangeWeek && seen < m.in.Rules.SupportPersons {
+			continue // as with the weeks of the other figures
+		}
 		f := m.figure(g, statistic)
 		f.X, f.XUnit, f.Unit = number(float64(week)), "weeks", "share"
 		var t tally
@@ -67,7 +71,6 @@ func (m *maker) reached(ctx context.Context, g group) error {
 			t.add(r.person, r.episode)
 		}
 		f.Persons, f.Episodes = t.counts()
-		seen, came, provisional := m.seenBy(list, week)
 		f.Events = count(came)
 		switch {
 		case withholds != "":

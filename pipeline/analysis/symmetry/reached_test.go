@@ -80,8 +80,8 @@ func TestReachedByHand(t *testing.T) {
 	if *g.Persons != 20 || *g.Events != 5 || g.Status != result.Final || *g.Low >= *g.Value || *g.High <= *g.Value {
 		t.Errorf("%+v", g)
 	}
-	if g := f[plant+"reached_90@w26"]; g.Reason != "Fewer than 10 persons were measured within 2 weeks of week 26 or later." {
-		t.Errorf("week 26: %v, %q", show(g.Value), g.Reason)
+	if _, ok := f[plant+"reached_90@w26"]; ok {
+		t.Error("week 26 is stated, at which nobody was measured")
 	}
 	if _, ok := f[calf+"reached_90@w12"]; ok {
 		t.Error("girth has an index")

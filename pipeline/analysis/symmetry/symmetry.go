@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"time"
 
+	"evenlimb/pipeline/analysis/rare"
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -40,13 +41,17 @@ type Input struct {
 	WindowMonths int       // months of starts of care, to the month's end
 	Rules        settings.Symmetry
 	InjuryTypes  []string // codes, in the order in which figures are wanted
+	TypeFloor    int      // persons who must have begun with an injury type for it to be told
 	Batch        int
 }
 
 // Month reads the published tables and returns the figures of the month that
 // first lies in.
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
-	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Symmetry, Batch: batch}
+	in := Input{
+		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Symmetry,
+		TypeFloor: practice.SmallCounts.Circulating, Batch: batch,
+	}
 	for _, t := range practice.InjuryTypes {
 		in.InjuryTypes = append(in.InjuryTypes, t.Code)
 	}
@@ -63,8 +68,12 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 	return Analyse(ctx, in)
 }
 
-// Analyse returns the figures of the month: a picture for every injury type and
-// every measure of girth or strength that stands in a pair of both sides.
+// Analyse returns the figures of the month: a picture for every injury type that
+// at least TypeFloor persons began with and every measure of girth or strength
+// that stands in a pair of both sides; for each such type how many had returned;
+// and for the whole practice of how many the two sides can be compared at all.
+// The weeks of the settings up to the one at which change is judged are always
+// stated, later ones where enough were measured.
 //
 // The period is the month and the WindowMonths-1 before it; nobody is watched
 // past its last day. Indices are in percent, girth in centimetres, shares
@@ -76,13 +85,24 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	m := &maker{in: inOrder(in), period: p}
+	m.flow()
+	began := rare.Persons(m.in.Episodes, func(e warehouse.SymmetryEpisode) (string, int, bool) {
+		return e.InjuryType, e.PersonKey, m.period.holds(e.StartDate)
+	})
+	_, few := rare.Split(in.InjuryTypes, began, in.TypeFloor)
 	for _, injury := range in.InjuryTypes {
+		if slices.Contains(few, injury) {
+			continue
+		}
+		stated := map[int]bool{}
 		for _, measure := range measures() {
 			g := m.group(injury, measure)
 			if len(g.pairs) == 0 {
 				continue
 			}
-			m.flow(g)
+			for _, week := range m.weeks(g) {
+				stated[week] = true
+			}
 			m.beside(g)
 			if err := m.trends(g); err != nil {
 				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
@@ -92,6 +112,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 			}
 			m.changes(g)
 		}
+		m.returned(injury, stated)
 	}
 	return m.set, nil
 }
@@ -134,8 +155,9 @@ func days(from, to time.Time) int { return int(to.Sub(from).Hours() / 24) }
 
 // group is the rows that one picture is about.
 type group struct {
-	injury   string
+	injury   string // empty: all
 	measure  measure
+	kind     string // in place of a measure: all measures of girth, or of strength
 	picture  string
 	episodes []warehouse.SymmetryEpisode // all that began
 	pairs    []warehouse.SidePair        // in care, up to the cut
@@ -154,11 +176,7 @@ func (m *maker) group(injury string, of measure) group {
 	if len(g.pairs) == 0 {
 		return g
 	}
-	for _, e := range m.in.Episodes {
-		if e.InjuryType == injury && m.period.holds(e.StartDate) {
-			g.episodes = append(g.episodes, e)
-		}
-	}
+	g.episodes = m.episodes(injury)
 	for _, c := range m.in.Changes {
 		if c.InjuryType == injury && c.Measure == of.code && m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
 			g.changes = append(g.changes, c)
@@ -166,6 +184,17 @@ func (m *maker) group(injury string, of measure) group {
 	}
 	g.hash = inputsHash(g)
 	return g
+}
+
+// episodes are those of an injury type that began in the period.
+func (m *maker) episodes(injury string) []warehouse.SymmetryEpisode {
+	var list []warehouse.SymmetryEpisode
+	for _, e := range m.in.Episodes {
+		if e.InjuryType == injury && m.period.holds(e.StartDate) {
+			list = append(list, e)
+		}
+	}
+	return list
 }
 
 // tally counts distinct persons and episodes.

@@ -7,116 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
-
-	"evenlimb/pipeline/result"
-	"evenlimb/pipeline/settings"
-	"evenlimb/pipeline/warehouse"
 )
-
-var monthEnd = time.Date(2026, 6, 30, 0, 0, 0, 0, time.UTC)
-
-func rules() settings.Symmetry {
-	return settings.Symmetry{
-		PairDays: 7, BaselineDaysBefore: 28, BaselineDaysAfter: 7, KnotWeeks: []int{4, 10}, LastWeek: 52, SupportWeeks: 2, SupportPersons: 10,
-		HorizonWeeks: []int{6, 12, 26}, ThresholdPercent: 90, ThresholdWeeks: []int{12, 26}, ChangeWeek: 12,
-	}
-}
-
-func input() Input {
-	return Input{Month: monthEnd, WindowMonths: 24, Rules: rules(), InjuryTypes: []string{"calf_strain", "hamstring_strain"}, Batch: 4}
-}
-
-// begin adds an episode with a person of its own that began so many days
-// before the month's end, and returns its key.
-func (in *Input) begin(before int) int {
-	key := len(in.Episodes) + 1
-	in.Episodes = append(in.Episodes, warehouse.SymmetryEpisode{
-		EpisodeKey: key, PersonKey: key, Site: "north", InjuryType: "calf_strain", StartDate: monthEnd.AddDate(0, 0, -before), Severity: "mild",
-	})
-	return key
-}
-
-// pair adds a pair of an episode; the baseline is that of the first pair.
-func (in *Input) pair(key int, measure string, day int, involved, uninvolved float64) {
-	e := in.Episodes[key-1]
-	base := uninvolved
-	for _, p := range in.Pairs {
-		if p.EpisodeKey == key && p.Measure == measure {
-			base = *p.UninvolvedBaseline
-		}
-	}
-	index, against := 100*involved/uninvolved, 100*involved/base
-	in.Pairs = append(in.Pairs, warehouse.SidePair{
-		EpisodeKey: key, PersonKey: e.PersonKey, Site: e.Site, InjuryType: e.InjuryType, StartDate: e.StartDate, Severity: e.Severity,
-		Measure: measure, Day: day, Involved: involved, Uninvolved: uninvolved, UninvolvedDay: day,
-		UninvolvedBaseline: &base, IndexPercent: &index, BaselinePercent: &against,
-	})
-}
-
-func (in *Input) change(key, day int, value, baseline float64, same bool) {
-	e := in.Episodes[key-1]
-	in.Changes = append(in.Changes, warehouse.LimbChange{
-		EpisodeKey: key, PersonKey: e.PersonKey, Site: e.Site, InjuryType: e.InjuryType, StartDate: e.StartDate,
-		Measure: "girth_calf", Day: day, Value: value, Baseline: baseline, SameRater: same,
-	})
-}
-
-func figures(t *testing.T, in Input) map[string]result.Figure {
-	t.Helper()
-	set, err := Analyse(t.Context(), in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	byID := map[string]result.Figure{}
-	for _, f := range set.Figures {
-		if _, twice := byID[f.ID]; twice {
-			t.Errorf("%s stands twice", f.ID)
-		}
-		if (f.Status == result.Withheld) != (f.Value == nil) || (f.Status == result.Withheld) != (f.Reason != "") {
-			t.Errorf("%s: status %s, value %v, reason %q", f.ID, f.Status, f.Value, f.Reason)
-		}
-		byID[f.ID] = f
-	}
-	return byID
-}
-
-func closeTo(t *testing.T, what string, got *float64, want float64) {
-	t.Helper()
-	if got == nil || math.Abs(*got-want) > 1e-9*max(1, math.Abs(want)) {
-		t.Errorf("%s: got %v, want %.12g", what, show(got), want)
-	}
-}
-
-func show(x *float64) any {
-	if x == nil {
-		return nil
-	}
-	return *x
-}
-
-const (
-	force = "strength_plantarflexion"
-	calf  = "symmetry.calf_strain.girth_calf.24m/"
-	plant = "symmetry.calf_strain." + force + ".24m/"
-)
-
-// ten are ten people measured on the first day and after two weeks.
-func ten(persons int) (Input, []float64, []float64) {
-	in := input()
-	in.Rules.HorizonWeeks = []int{2, 6}
-	var first, second []float64
-	for i := range persons {
-		key := in.begin(300 + i)
-		a, b := 60+float64(i*i%7), 80+float64(i*3%5)
-		in.pair(key, force, 0, 10*a, 1000)
-		in.pair(key, force, 14, 9*b, 900)
-		in.pair(key, "girth_calf", 0, 36+float64(i%3)/2, 37)
-		in.pair(key, "girth_calf", 14, 36.5+float64(i%4)/4, 37)
-		first, second = append(first, math.Log(a/100)), append(second, math.Log(b/100))
-	}
-	return in, first, second
-}
 
 // With everybody measured in both weeks, one site and one severity, the curve
 // is the line through the two geometric means. The two weeks share one variance,
@@ -230,50 +121,6 @@ func TestCurveIsOfThePracticesOwnMix(t *testing.T) {
 	closeTo(t, "index of the new mix", after.Value, *before.Value*math.Exp(-0.15/3))
 }
 
-func TestFlow(t *testing.T) {
-	in := input()
-	a, _, c := in.begin(100), in.begin(100), in.begin(100)
-	in.Episodes[c-1].Bilateral = true
-	d, e := in.begin(10), in.begin(1000)
-	for _, key := range []int{a, d, e} {
-		in.pair(key, "girth_calf", 0, 36, 37)
-	}
-	in.pair(in.begin(5), "girth_calf", 6, 36, 37) // after the month's end
-	in.pair(in.begin(5), "girth_calf", 5, 36, 37) // on its last day
-	in.pair(in.begin(5), "girth_calf", 4, 36, 37)
-	in.Pairs[len(in.Pairs)-1].UninvolvedDay = 6 // so was the other side
-	in.pair(in.begin(100), "girth_calf", -1, 36, 37)
-	f := figures(t, in)
-	for statistic, want := range map[string]float64{"began": 8, "pairs": 3, "bilateral": 1, "no_pair": 4} {
-		closeTo(t, statistic, f[calf+statistic].Value, want)
-	}
-	if _, ok := f[plant+"began"]; ok {
-		t.Error("a measure that nobody was measured by has figures")
-	}
-}
-
-func TestPeriodEdges(t *testing.T) {
-	from := time.Date(2024, 7, 1, 0, 0, 0, 0, time.UTC)
-	for _, c := range []struct {
-		start time.Time
-		want  bool
-	}{{from.AddDate(0, 0, -1), false}, {from, true}, {monthEnd, true}, {monthEnd.AddDate(0, 0, 1), false}} {
-		in := input()
-		in.begin(0)
-		in.Episodes[0].StartDate = c.start
-		in.pair(1, "girth_calf", 0, 36, 37)
-		in.begin(100)
-		in.pair(2, "girth_calf", 0, 36, 37)
-		want := 1.0
-		if c.want {
-			want = 2
-		}
-		f := figures(t, in)
-		closeTo(t, c.start.Format(time.DateOnly), f[calf+"began"].Value, want)
-		closeTo(t, c.start.Format(time.DateOnly), f[calf+"pairs"].Value, want)
-	}
-}
-
 // Where a fifth of the persons came twice the model knows persons as well.
 func TestAFifthComeTwice(t *testing.T) {
 	for twice, above := range map[int]bool{10: true, 9: false} { // of 50 and 51 persons
@@ -291,84 +138,6 @@ func TestAFifthComeTwice(t *testing.T) {
 		if strings.HasSuffix(f.Method, ", persons and episodes, of logarithms") != above {
 			t.Errorf("%d came twice: %s", twice, f.Method)
 		}
-	}
-}
-
-func TestMeasuredAndReturnedAtAWeek(t *testing.T) {
-	in := input()
-	for _, day := range []int{27, 28, 42, 56, 57} { // week 6 is days 28 to 56
-		in.pair(in.begin(200), "girth_calf", day, 36, 37)
-	}
-	for i, day := range []int{42, 43} {
-		in.Episodes[i].ReturnDay = &day
-	}
-	late, key := 30, in.begin(29)
-	in.Episodes[key-1].ReturnDay = &late // after the month's end
-	f := figures(t, in)
-	closeTo(t, "measured", f[calf+"measured@w6"].Value, 3)
-	closeTo(t, "returned by week 6", f[calf+"returned_already@w6"].Value, 1)
-	closeTo(t, "returned by week 12", f[calf+"returned_already@w12"].Value, 2)
-}
-
-// The visit nearest to the week counts, of two the earlier.
-func TestPlainMeanTakesTheNearestVisit(t *testing.T) {
-	in := input()
-	for i := range 10 {
-		key := in.begin(200)
-		in.pair(key, "girth_calf", 39, 30, 37)
-		in.pair(key, "girth_calf", 41, 36+float64(i%2), 37)
-		in.pair(key, "girth_calf", 43, 20, 37)
-	}
-	f := figures(t, in)
-	closeTo(t, "plain mean", f[calf+"plain_mean@w6"].Value, -0.5)
-}
-
-func TestChanges(t *testing.T) {
-	in := input()
-	for _, c := range []struct {
-		day    int
-		value  float64
-		same   bool
-		more   int // a later visit within the weeks, which does not count
-		moreAs float64
-	}{
-		{84, 36.5, true, 0, 0},   // 0.5: no more than one rater's error
-		{84, 36.51, true, 0, 0},  // improved
-		{84, 36.6, false, 0, 0},  // 0.6: no more than two raters'
-		{84, 36.66, false, 0, 0}, // improved
-		{70, 35.4, true, 0, 0},   // worse
-		{98, 35.5, true, 0, 0},   // unchanged
-		{69, 40, true, 0, 0},     // too early
-		{99, 40, true, 0, 0},     // too late
-		{82, 37, true, 86, 35},   // improved: the earlier of two equally near
-		{80, 36.1, true, 85, 37}, // improved: the nearer
-	} {
-		key := in.begin(200)
-		in.pair(key, "girth_calf", 0, 36, 37)
-		in.change(key, c.day, c.value, 36, c.same)
-		if c.more > 0 {
-			in.change(key, c.more, c.moreAs, 36, true)
-		}
-	}
-	f := figures(t, in)
-	for statistic, want := range map[string]float64{"change_known": 8, "improved": 4, "no_real_change": 3, "worse": 1} {
-		closeTo(t, statistic, f[calf+statistic].Value, want)
-	}
-}
-
-func TestChangeOfAnUnknownError(t *testing.T) {
-	in := input()
-	in.pair(in.begin(200), force, 0, 36, 37)
-	g := figures(t, in)[plant+"improved"]
-	if g.Reason != "The error of measuring is not known for this measure." {
-		t.Errorf("%v, %q", show(g.Value), g.Reason)
-	}
-	less := measure{less: true, sameMDC: number(1)}
-	if v, ok := less.verdict(warehouse.LimbChange{Value: 5, Baseline: 7, SameRater: true}); v != "improved" || !ok {
-		t.Errorf("a fall where less is better: %s", v)
-	}
-	if _, ok := less.verdict(warehouse.LimbChange{Value: 5, Baseline: 7}); ok {
-		t.Error("two raters' error is not known, and a verdict came")
 	}
 }
 
@@ -420,32 +189,6 @@ func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 	if stated < 40 {
 		t.Errorf("only %d figures were stated", stated)
 	}
-}
-
-// crowd is a practice of random people of two sites, three severities and one
-// to five visits; every tenth person comes twice.
-func crowd(size int) Input {
-	rng := rand.New(rand.NewPCG(2, 2))
-	in := input()
-	for i := range size {
-		key := in.begin(200 + rng.IntN(400))
-		e := &in.Episodes[key-1]
-		e.Site = []string{"north", "south"}[rng.IntN(2)]
-		e.Severity = []string{"mild", "moderate", "severe"}[rng.IntN(3)]
-		if i%10 == 9 {
-			e.PersonKey = key - 1
-		}
-		own := 0.1 * rng.NormFloat64()
-		for visit := range 1 + rng.IntN(5) {
-			day := 21*visit + rng.IntN(7)
-			in.pair(key, force, day, math.Round(1000*math.Exp(own-0.3+0.02*float64(visit)+0.05*rng.NormFloat64())), 1000)
-			in.pair(key, "girth_calf", day, 36+own+0.1*rng.NormFloat64(), 37)
-			if visit > 0 {
-				in.change(key, day, 36+rng.NormFloat64(), 36, rng.IntN(2) == 0)
-			}
-		}
-	}
-	return in
 }
 
 func TestBadInput(t *testing.T) {

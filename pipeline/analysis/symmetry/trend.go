@@ -56,7 +56,7 @@ func (m *maker) trends(g group) error {
 	if g.measure.ratio {
 		typical, curve = "typical_index", "index_curve"
 	}
-	for _, week := range m.in.Rules.HorizonWeeks {
+	for _, week := range m.weeks(g) {
 		m.at(compared, typical, week)
 	}
 	m.curve(compared, curve)
@@ -77,7 +77,7 @@ func (m *maker) trends(g group) error {
 	if err != nil {
 		return err
 	}
-	for _, week := range m.in.Rules.HorizonWeeks {
+	for _, week := range m.weeks(g) {
 		m.at(t, "baseline_index", week)
 	}
 	return nil
@@ -270,18 +270,22 @@ func (t *trend) average(sites, severities []string) {
 	}
 }
 
-// at adds the typical value at a week.
+// at adds the typical value at a week; a late one only where there is a value.
 func (m *maker) at(t *trend, statistic string, week int) {
 	f := m.trendFigure(t, statistic, week)
 	rules := m.in.Rules
+	withheld := t.withholds
+	if withheld == "" && (week < t.first || week > t.last || near(t.rows, week, rules.SupportWeeks) < rules.SupportPersons) {
+		withheld = fewNear(week, rules.SupportPersons, rules.SupportWeeks)
+	}
 	switch {
-	case t.withholds != "":
-		withhold(&f, t.withholds)
-	case week < t.first || week > t.last || near(t.rows, week, rules.SupportWeeks) < rules.SupportPersons:
-		withhold(&f, fewNear(week, rules.SupportPersons, rules.SupportWeeks))
-	default:
+	case withheld == "":
 		m.estimate(t, &f, week)
 		f.Warnings = t.warnings
+	case week > rules.ChangeWeek:
+		return
+	default:
+		withhold(&f, withheld)
 	}
 	m.addTrend(t, f)
 }

@@ -14,12 +14,20 @@ import (
 
 // episodesWhere picks out the rows of episodes of the injury type that began in the period.
 func (m *maker) episodesWhere(g group) string {
-	return "injury_type = " + literal(g.injury) + " and start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	began := "start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	if g.injury == "" {
+		return began
+	}
+	return "injury_type = " + literal(g.injury) + " and " + began
 }
 
 // pairsWhere picks out the pairs of the group.
 func (m *maker) pairsWhere(g group) string {
-	return m.episodesWhere(g) + " and measure = " + literal(g.measure.code) + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.period.to) + " - start_date"
+	measured := "measure = " + literal(g.measure.code)
+	if g.kind != "" {
+		measured = "measure in " + literals(measuresOf(g.kind))
+	}
+	return m.episodesWhere(g) + " and " + measured + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.period.to) + " - start_date"
 }
 
 // changesWhere picks out the changes of the group.

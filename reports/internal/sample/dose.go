@@ -5,23 +5,38 @@ import "evenlimb/pipeline/result"
 // dose adds the figures of dose and return: of one type that is compared, and
 // of one of which more than half had returned before the landmark.
 func (m *maker) dose() {
-	m.doses("achilles_tendinopathy", 224, 24, 200, 18, "")
-	m.doses("calf_strain", 180, 120, 60, 6, "More than half had returned before the landmark.")
+	m.doseFlow()
+	m.doses("achilles_tendinopathy", 224, 182, "")
+	m.doses("calf_strain", 180, 54, "More than half had returned before the landmark.")
 }
 
-func (m *maker) doses(injury string, began, gone, complete, missing int, refusal string) {
-	analysed := complete - missing
+// doseFlow adds the flow of the whole practice with the reasons.
+func (m *maker) doseFlow() {
+	flow := func(statistic, whole string, n int) {
+		part := m.dosed("", "", "", result.Figure{Statistic: statistic, Unit: "episodes", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n)})
+		if whole != "" {
+			m.set.Totals = append(m.set.Totals, result.Total{Whole: "dose.24m/" + whole, Part: part})
+		}
+	}
+	flow("began", "", 660)
+	flow("left_out", "began", 240)
+	flow("left_out.returned", "left_out", 140)
+	flow("left_out.lost", "left_out", 70)
+	flow("left_out.dose_unknown", "left_out", 30)
+	flow("analysed", "began", 420)
+	flow("no_cuff_work", "analysed", 60)
+	flow("some_cuff_work", "analysed", 360)
+}
+
+func (m *maker) doses(injury string, began, analysed int, refusal string) {
 	none := analysed / 7
 	for _, c := range []struct {
 		statistic, whole string
 		n                int
 	}{
 		{"began", "", began},
-		{"gone_before_landmark", "began", gone},
-		{"window_complete", "began", complete},
-		{"gone.returned", "gone_before_landmark", gone},
-		{"dose_missing", "window_complete", missing},
-		{"analysed", "window_complete", analysed},
+		{"left_out", "began", began - analysed},
+		{"analysed", "began", analysed},
 		{"no_cuff_work", "analysed", none},
 		{"some_cuff_work", "analysed", analysed - none},
 	} {

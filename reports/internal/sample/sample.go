@@ -71,8 +71,9 @@ type maker struct {
 }
 
 // parts of the flow, in its order; the first three sum to those who began, the
-// others to those at risk.
-var parts = []string{"at_risk", "at_target", "no_usable", "returned", "ended_otherwise", "in_care", "lost", "left_otherwise"}
+// next four to those at risk. The last two sum to those not followed and are told
+// of the whole practice alone.
+var parts = []string{"at_risk", "at_target", "no_usable", "returned", "ended_otherwise", "in_care", "not_followed", "lost", "left_otherwise"}
 
 // Set is the figures of the sample month.
 func Set() result.Set {
@@ -97,6 +98,7 @@ func Set() result.Set {
 	}
 	m.symmetry()
 	m.dose()
+	m.usable()
 	m.safety()
 	return m.set
 }
@@ -110,7 +112,7 @@ func (k kind) flow(n int) []int {
 	ended := share(atRisk, k.competing)
 	lost := share(atRisk-returned-ended, 0.4)
 	left := share(atRisk-returned-ended, 0.1)
-	return []int{n, atRisk, atTarget, unusable, returned, ended, atRisk - returned - ended - lost - left, lost, left}
+	return []int{n, atRisk, atTarget, unusable, returned, ended, atRisk - returned - ended - lost - left, lost + left, lost, left}
 }
 
 // at is the share back by the week.
@@ -189,13 +191,19 @@ func (m *maker) share(injury, statistic string, week, v float64, persons int, ba
 func (m *maker) flow(injury, site string, counts []int) {
 	picture := result.PictureID("return", injury, site, "", "", "", "24m")
 	for i, statistic := range append([]string{"began"}, parts...) {
+		if i > 7 && (injury != "" || site != "") {
+			break
+		}
 		m.add(result.Figure{
 			InjuryType: injury, Site: site, Statistic: statistic, Unit: "episodes",
 			Value: ptr(float64(counts[i])), Persons: ptr(counts[i]), Episodes: ptr(counts[i]),
 		}, "")
 		whole := "at_risk"
-		if i <= 3 {
+		switch {
+		case i <= 3:
 			whole = "began"
+		case i > 7:
+			whole = "not_followed"
 		}
 		if i > 0 {
 			m.set.Totals = append(m.set.Totals, result.Total{Whole: picture + "/" + whole, Part: picture + "/" + statistic})

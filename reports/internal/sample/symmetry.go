@@ -30,6 +30,25 @@ func (m *maker) symmetry() {
 	for _, s := range allSides {
 		m.sides(s)
 	}
+	for kind, n := range map[string][3]int{"strength": {602, 31, 27}, "girth": {598, 31, 31}} {
+		began := m.sidesOf(kind, "began", n[0]+n[1]+n[2])
+		for i, statistic := range []string{"pairs", "bilateral", "no_pair"} {
+			m.set.Totals = append(m.set.Totals, result.Total{Whole: began, Part: m.sidesOf(kind, statistic, n[i])})
+		}
+	}
+	for injury, persons := range map[string]int{"calf_strain": 120, "anterior_cruciate_reconstruction": 110} {
+		for _, week := range []float64{6, 12, 26} {
+			n := int(week / 40 * float64(persons))
+			m.side(sides{injury: injury}, result.Figure{
+				Statistic: "returned_already", X: ptr(week), XUnit: "weeks", Unit: "persons", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n),
+			}, fmt.Sprintf("w%g", week))
+		}
+	}
+}
+
+// sidesOf adds a count of the whole practice, for all measures of a kind.
+func (m *maker) sidesOf(kind, statistic string, n int) string {
+	return m.side(sides{measure: kind}, result.Figure{Statistic: statistic, Unit: "episodes", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n)}, "")
 }
 
 func (m *maker) sides(s sides) {
@@ -74,12 +93,10 @@ func (m *maker) sides(s sides) {
 			compared(typical, week)
 			compared("plain_mean", week)
 		}
-		for statistic, share := range map[string]float64{"measured": math.Exp(-week / 12), "returned_already": week / 40} {
-			n := int(share * float64(s.persons))
-			m.side(s, result.Figure{
-				Statistic: statistic, X: ptr(week), XUnit: "weeks", Unit: "persons", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n),
-			}, fmt.Sprintf("w%g", week))
-		}
+		n := int(math.Exp(-week/12) * float64(s.persons))
+		m.side(s, result.Figure{
+			Statistic: "measured", X: ptr(week), XUnit: "weeks", Unit: "persons", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n),
+		}, fmt.Sprintf("w%g", week))
 	}
 	if !s.girth {
 		figure("baseline_index", 12, "%", 98*math.Exp(at(12)), 2)
@@ -91,33 +108,22 @@ func (m *maker) sides(s sides) {
 	m.sideCounts(s)
 }
 
-// sideCounts adds the flow and the change since baseline.
+// sideCounts adds the change since baseline.
 func (m *maker) sideCounts(s sides) {
-	began := 0
-	for _, k := range kinds {
-		if k.injury == s.injury {
-			began = k.sites[0] + k.sites[1] + k.sites[2]
-		}
-	}
 	count := func(statistic string, n int) string {
-		f := result.Figure{Statistic: statistic, Unit: "episodes", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n)}
-		if !s.known && (statistic == "change_known" || statistic == "improved" || statistic == "no_real_change" || statistic == "worse") {
-			f.Value, f.Status, f.Reason = nil, result.Withheld, "The error of measuring is not known for this measure."
-		}
-		return m.side(s, f, "")
+		return m.side(s, result.Figure{Statistic: statistic, Unit: "episodes", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n)}, "")
+	}
+	if !s.known {
+		m.side(s, result.Figure{
+			Statistic: "change_known", Unit: "episodes", Persons: ptr(0), Episodes: ptr(0), Status: result.Withheld, Reason: "The error of measuring is not known for this measure.",
+		}, "")
+		return
 	}
 	known := s.persons * 3 / 4
 	improved, worse := known*6/10, known/8
-	for _, split := range []struct {
-		whole string
-		parts []string
-	}{
-		{count("began", began), []string{count("pairs", s.persons), count("bilateral", 0), count("no_pair", began-s.persons)}},
-		{count("change_known", known), []string{count("improved", improved), count("no_real_change", known-improved-worse), count("worse", worse)}},
-	} {
-		for _, part := range split.parts {
-			m.set.Totals = append(m.set.Totals, result.Total{Whole: split.whole, Part: part})
-		}
+	whole := count("change_known", known)
+	for _, part := range []string{count("improved", improved), count("no_real_change", known-improved-worse), count("worse", worse)} {
+		m.set.Totals = append(m.set.Totals, result.Total{Whole: whole, Part: part})
 	}
 }
 
