@@ -12,7 +12,7 @@ type Departures struct {
 	LossFactor      float64 // factor on the rates at which people are lost; 1 in the base scenario
 	CovariateGaps   float64 // share of the cells of covariates that go unrecorded, where that is more than in the base scenario
 	BoutGaps        float64 // the same for sets, repetitions, minutes inflated and pressure of a bout
-	PersonSpread    float64 // added to the sd between persons of the log of progress needed, and the sd of the log of their event rates
+	PersonSpread    float64 // sd between persons of the log of their event rates; half of it is added to that of the log of progress needed
 	ClinicianSpread float64 // sd between clinicians of the logs of progress needed, of dose and of event rates
 
 	LimbDrivesReturn bool // who is strong early returns early, and nobody is tested after a return
@@ -30,6 +30,9 @@ func (d Departures) check() error {
 	}
 	return nil
 }
+
+// pace is the sd between persons of the log of progress needed.
+func (d Departures) pace() float64 { return personPace + d.PersonSpread/2 }
 
 // covariate is the rate at which a covariate's cell goes unrecorded, bout that
 // of an ingredient of a bout.

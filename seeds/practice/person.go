@@ -124,7 +124,7 @@ func drawPerson(s *Scenario, number int) person {
 	if p.sex == 1 {
 		p.size += 0.12
 	}
-	p.pace = (personPace + s.PersonSpread) * rng.NormFloat64()
+	p.pace = s.pace() * rng.NormFloat64()
 	return p
 }
 

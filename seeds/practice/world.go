@@ -102,7 +102,7 @@ func (w *world) recurrence(earlier *story, number int) (episode, bool) {
 		return episode{}, false
 	}
 	p := e.person
-	p.pace = (personPace + w.scenario.PersonSpread) * rng.NormFloat64() // those who return are a selection: draw anew
+	p.pace = w.scenario.pace() * rng.NormFloat64() // those who return are a selection: draw anew
 	later := w.drawEpisode(number, p, w.kindOf(e.injury))
 	later.side, later.worse, later.again = e.side, e.worse, e
 	later.start = start

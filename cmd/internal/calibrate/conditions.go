@@ -40,7 +40,7 @@ func conditions() []Condition {
 	depart("covariates-10", "10 % of covariates unrecorded", "", func(s *practice.Scenario) { s.CovariateGaps = 0.1 })
 	depart("covariates-30", "30 % of covariates unrecorded", "", func(s *practice.Scenario) { s.CovariateGaps = 0.3 })
 	depart("bouts-10", "10 % of each ingredient of a bout unrecorded", "", func(s *practice.Scenario) { s.BoutGaps = 0.1 })
-	depart("persons", "persons differ much in recovery and in events", "", func(s *practice.Scenario) { s.PersonSpread = 0.6 })
+	depart("persons", "persons differ much in recovery and in events", "", func(s *practice.Scenario) { s.PersonSpread = 1 })
 	depart("clinicians", "clinicians differ in recovery, dose and events", "Intervals are over persons, not over clinicians.", func(s *practice.Scenario) { s.ClinicianSpread = 0.2 })
 	depart("loss-between-visits", "some who have returned never come to have it recorded", "Leaving says something about having returned.", func(s *practice.Scenario) { s.LossBetweenVisits = true })
 	depart("limb-drives-return", "the limb's own level drives the return, and nobody is tested after it", "Who is still tested is a selection by what is measured.", func(s *practice.Scenario) { s.LimbDrivesReturn = true })

@@ -50,6 +50,27 @@ func shareOf(count, n int, level float64) Share {
 	return s
 }
 
+// Sees says what the rule can see in n replicates: the largest number of
+// intervals that hold the truth with which a figure still fails, the same for
+// exact limits, and the smallest number of rejections, where there is nothing to
+// find, with which it fails.
+func (r Rule) Sees(n int) (covers, exact, rejects int) {
+	rejects = n + 1
+	for k := range n + 1 {
+		s := shareOf(k, n, r.Level)
+		if s.High < coverLow {
+			covers = k
+		}
+		if s.High < coverExact {
+			exact = k
+		}
+		if s.Low > rejectHigh {
+			rejects = min(rejects, k)
+		}
+	}
+	return covers, exact, rejects
+}
+
 // Judged is what the replicates of a condition say of a figure.
 type Judged struct {
 	Condition  string

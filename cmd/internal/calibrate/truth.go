@@ -17,7 +17,7 @@ import (
 // alone from people who are all watched to the end.
 type Truth struct {
 	Condition   string            `json:"condition"`
-	Fingerprint string            `json:"fingerprint_sha256"` // of the scenario and of what the generator draws for it
+	Fingerprint string            `json:"fingerprint_sha256"` // of what the generator draws for the scenario
 	Scenario    practice.Scenario `json:"scenario"`
 	Episodes    int               `json:"episodes_of_each_type"`
 	People      int               `json:"people_for_event_rates"`
@@ -32,15 +32,20 @@ const (
 
 // ComputeTruth computes the truth of a condition. It takes about half a minute.
 func ComputeTruth(c Condition) (*Truth, error) {
-	print, err := fingerprint(c)
+	t, err := practiceTruth(c, truthEpisodes, truthPeople)
 	if err != nil {
 		return nil, err
 	}
-	all, err := practice.TruthOf(c.Scenario, types, truthEpisodes, truthPeople, windowMonths)
+	t.Fingerprint, err = fingerprint(c)
+	return t, err
+}
+
+func practiceTruth(c Condition, episodes, people int) (*Truth, error) {
+	all, err := practice.TruthOf(c.Scenario, types, episodes, people, windowMonths)
 	if err != nil {
 		return nil, fmt.Errorf("condition %s: %w", c.Name, err)
 	}
-	t := &Truth{Condition: c.Name, Fingerprint: print, Scenario: c.Scenario, Episodes: truthEpisodes, People: truthPeople}
+	t := &Truth{Condition: c.Name, Scenario: c.Scenario, Episodes: episodes, People: people}
 	for _, f := range Figures {
 		v, ok := all.Find(f.Truth)
 		if !ok {
@@ -51,15 +56,15 @@ func ComputeTruth(c Condition) (*Truth, error) {
 	return t, nil
 }
 
-// fingerprint is a hash of the scenario and of a small truth of it. It changes
-// when the generator would draw other people, and not when only the dress of its
-// files changes.
+// fingerprint is a hash of a small truth of the scenario. It changes when the
+// generator would draw other people, and not when only the dress of its files
+// changes.
 func fingerprint(c Condition) (string, error) {
 	few, err := practice.TruthOf(c.Scenario, types, printEpisodes, printPeople, windowMonths)
 	if err != nil {
 		return "", fmt.Errorf("condition %s: %w", c.Name, err)
 	}
-	text, err := json.Marshal(few)
+	text, err := json.Marshal(few.Values)
 	if err != nil {
 		return "", fmt.Errorf("condition %s: %w", c.Name, err)
 	}
