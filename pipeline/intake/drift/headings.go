@@ -1,0 +1,102 @@
+package drift
+
+import (
+	"fmt"
+	"slices"
+
+	"evenlimb/pipeline/settings"
+)
+
+// steadyBatches is in how many earlier batches a heading must have stood, every
+// time, for its absence to be told.
+const steadyBatches = 2
+
+// headingsOf are the headings of one sender's files of one table.
+type headingsOf struct {
+	now     []string
+	batches int
+	past    map[string]int // batches in which each stood
+	order   []string       // the same, in order of appearance
+}
+
+func judgeHeadings(now, past []Header) []Finding {
+	type of struct{ sender, table string }
+	all := map[of]*headingsOf{}
+	var order []of
+	for _, h := range now {
+		key := of{h.Sender, h.Table}
+		if all[key] == nil {
+			all[key] = &headingsOf{past: map[string]int{}}
+			order = append(order, key)
+		}
+		for _, name := range h.Headings {
+			if !slices.Contains(all[key].now, name) {
+				all[key].now = append(all[key].now, name)
+			}
+		}
+	}
+	type once struct {
+		of
+		batch int
+		name  string
+	}
+	counted := map[once]bool{}
+	for _, h := range past {
+		key := of{h.Sender, h.Table}
+		own := all[key]
+		if own == nil {
+			continue
+		}
+		if mark := (once{key, h.Batch, ""}); !counted[mark] {
+			counted[mark] = true
+			own.batches++
+		}
+		for _, name := range h.Headings {
+			if mark := (once{key, h.Batch, name}); name != "" && !counted[mark] {
+				counted[mark] = true
+				if own.past[name]++; own.past[name] == 1 {
+					own.order = append(own.order, name)
+				}
+			}
+		}
+	}
+	var found []Finding
+	for _, key := range order {
+		found = append(found, all[key].judge(key.sender, key.table)...)
+	}
+	return found
+}
+
+func (h *headingsOf) judge(sender, table string) []Finding {
+	if h.batches == 0 {
+		return nil
+	}
+	var gone, found = h.gone(), []Finding(nil)
+	for _, name := range h.now {
+		if name == "" || h.past[name] > 0 {
+			continue
+		}
+		words := fmt.Sprintf("the heading %q is new", name)
+		if near := settings.Near(name, gone); near != "" {
+			words += fmt.Sprintf("; %q, which stood before, is gone: if they are the same, write both spellings into the layout", near)
+		} else {
+			words += "; add it to the layout if it is wanted"
+		}
+		found = append(found, Finding{sender, table, name, NewHeading, 0, words})
+	}
+	for _, name := range gone {
+		found = append(found, Finding{sender, table, name, HeadingGone, 0, fmt.Sprintf("the heading %q, which stood in every earlier file, is gone; ask whether the export still has it", name)})
+	}
+	return found
+}
+
+// gone are the headings that stood in every earlier batch and not now.
+func (h *headingsOf) gone() []string {
+	var names []string
+	for _, name := range h.order {
+		if h.batches >= steadyBatches && h.past[name] == h.batches && !slices.Contains(h.now, name) {
+			names = append(names, name)
+		}
+	}
+	return names
+}
