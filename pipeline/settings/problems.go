@@ -48,16 +48,16 @@ func Near(word string, known []string) string {
 		if gap := len(word) - len(k); gap > best || -gap > best {
 			continue
 		}
-		if d := distance(strings.ToLower(word), strings.ToLower(k)); d <= best && (nearest == "" || d < best) {
+		if d := Distance(strings.ToLower(word), strings.ToLower(k)); d <= best && (nearest == "" || d < best) {
 			best, nearest = d, k
 		}
 	}
 	return nearest
 }
 
-// distance counts the letters to insert, delete, replace or swap with their
+// Distance counts the letters to insert, delete, replace or swap with their
 // neighbour to make one word the other.
-func distance(a, b string) int {
+func Distance(a, b string) int {
 	from, to := []rune(a), []rune(b)
 	before, row := make([]int, len(to)+1), make([]int, len(to)+1)
 	var earlier []int
