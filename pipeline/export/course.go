@@ -47,7 +47,7 @@ func plans() Table {
 		Parents: []Parent{{"episode_id", "episodes"}},
 		Columns: []Column{
 			{Name: "episode_id", Type: Key, Required: true, About: "The episode."},
-			{Name: "plan_from", Type: Date, Required: true, About: "First day on which the plan holds."},
+			{Name: "plan_from", Type: Date, Required: true, Ahead: true, About: "First day on which the plan holds."},
 			{Name: "plan_code", Type: Code, From: "plan_codes", About: "The named way of treating."},
 			{Name: "exercise", Type: Code, From: "exercises", About: "The exercise; empty for the whole plan."},
 			{Name: "cuff_inflated", Type: Boolean, About: "Whether the cuff is to be inflated."},

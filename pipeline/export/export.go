@@ -60,6 +60,7 @@ type Column struct {
 	Unit     string   // UCUM, where the column has a fixed unit
 	Warn     *Range   // outside: the row is kept, with a finding
 	Reject   *Range   // outside: only a typing, unit or column error can explain it
+	Ahead    bool     // a date that may lie after the day on which it is received
 	Default  string   // what an empty cell means, where that is not "not recorded"
 	About    string
 }

@@ -2,22 +2,17 @@ package intake
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"time"
 
 	"github.com/klauspost/compress/zstd"
-
-	"evenlimb/pipeline/warehouse"
 )
 
 // The folders of a practice that intake reads and writes.
@@ -130,56 +125,6 @@ func (a *unpacked) Close() error {
 }
 
 func short(sum string) string { return sum[:min(12, len(sum))] }
-
-// indexLine is one line of archive/index.ndjson: what a person, or a rebuild
-// without the landing store, needs to know about an archived file.
-type indexLine struct {
-	SHA256   string `json:"sha256"`
-	Sender   string `json:"sender"`
-	Path     string `json:"path"`
-	Batch    int    `json:"batch"`
-	Received string `json:"received_on"`
-	Bytes    int64  `json:"bytes"`
-	Layout   string `json:"layout"`
-	Program  string `json:"program"`
-}
-
-// indexBatch adds the files of a batch to the index of the archive, those that
-// are not there yet. What stands in it stays, but for a line cut off at its end.
-func indexBatch(dir string, b warehouse.Batch, plan []warehouse.Planned) error {
-	path := filepath.Join(dir, archiveFolder, indexFile)
-	old, err := os.ReadFile(path) //nolint:gosec // a path of the practice folder, chosen by its owner
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return fmt.Errorf("read the index of the archive: %w", err)
-	}
-	old = old[:bytes.LastIndexByte(old, '\n')+1]
-	there := map[indexLine]bool{}
-	for line := range bytes.Lines(old) {
-		var one indexLine
-		if json.Unmarshal(line, &one) == nil {
-			there[one] = true
-		}
-	}
-	var added bytes.Buffer
-	for _, p := range plan {
-		one := indexLine{SHA256: p.SHA256, Sender: p.Sender, Path: p.Path, Batch: b.Number, Received: b.ReceivedOn.Format(time.DateOnly), Bytes: p.Bytes, Layout: "canonical", Program: b.Program}
-		if there[one] {
-			continue
-		}
-		line, err := json.Marshal(one)
-		if err != nil {
-			return fmt.Errorf("write the index of the archive: %w", err)
-		}
-		added.Write(append(line, '\n'))
-	}
-	if added.Len() == 0 {
-		return nil
-	}
-	return writeWhole(path, func(w io.Writer) error {
-		_, err := w.Write(append(old, added.Bytes()...))
-		return err
-	})
-}
 
 // temporary begins the names of files that are not whole yet.
 const temporary = ".new-"

@@ -16,11 +16,15 @@ import (
 func TestIndexOfTheArchive(t *testing.T) {
 	f := newFolder(t)
 	batch := warehouse.Batch{Number: 7, ReceivedOn: time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC), Program: "1.0"}
-	plan := []warehouse.Planned{{Sender: "north", Path: "north/a.csv", SHA256: "aa", Bytes: 3}, {Sender: "north", Path: "north/b \"x\".csv", SHA256: "bb", Bytes: 4}}
+	lines := []indexLine{
+		{Kind: ofSettings, Path: "layouts/north.toml", Version: "v"},
+		{SHA256: "aa", Sender: "north", Path: "north/a.csv", Bytes: 3, Layout: canonical},
+		{SHA256: "bb", Sender: "north", Path: "north/b \"x\".csv", Bytes: 4, Refused: "identity", Words: "no", Rules: "r", Mode: warehouse.Again, Allowed: []string{"c"}},
+	}
 	whole := `{"sha256":"00","sender":"south","path":"south/old.csv","batch":1,"received_on":"2026-01-01","bytes":1,"layout":"canonical","program":"0.9"}` + "\n"
 	f.write("archive/index.ndjson", whole+`{"sha256":"aa","sender":"no`) // cut off while it was written
 	for range 2 {
-		if err := indexBatch(f.dir, batch, plan); err != nil {
+		if err := addToIndex(f.dir, batch, lines); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -28,8 +32,9 @@ func TestIndexOfTheArchive(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := whole + `{"sha256":"aa","sender":"north","path":"north/a.csv","batch":7,"received_on":"2026-01-05","bytes":3,"layout":"canonical","program":"1.0"}
-{"sha256":"bb","sender":"north","path":"north/b \"x\".csv","batch":7,"received_on":"2026-01-05","bytes":4,"layout":"canonical","program":"1.0"}
+	want := whole + `{"kind":"settings","path":"layouts/north.toml","batch":7,"received_on":"2026-01-05","program":"1.0","version":"v"}
+{"sha256":"aa","sender":"north","path":"north/a.csv","batch":7,"received_on":"2026-01-05","bytes":3,"layout":"canonical","program":"1.0"}
+{"sha256":"bb","sender":"north","path":"north/b \"x\".csv","batch":7,"received_on":"2026-01-05","bytes":4,"program":"1.0","mode":"again","refused":"identity","words":"no","rules":"r","allowed":["c"]}
 `
 	if string(got) != want {
 		t.Errorf("got:\n%s\nwant:\n%s", got, want)

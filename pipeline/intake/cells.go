@@ -33,9 +33,6 @@ const (
 	notThisSenders = "not_this_senders"
 )
 
-// unusual is the finding of a value outside its usual range.
-const unusual = "unusual"
-
 // fault is why a cell cannot stand: a reason and the same in words.
 type fault struct{ reason, words string }
 

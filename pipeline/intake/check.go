@@ -6,27 +6,48 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"evenlimb/pipeline/export"
+	"evenlimb/pipeline/intake/layout"
+	"evenlimb/pipeline/intake/rowcheck"
 	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/warehouse"
 )
 
 // The reasons for which a row as a whole is kept out.
 const (
-	wrongCells   = "wrong_number_of_cells"
-	trialMissing = "trial_missing"
+	wrongCells    = "wrong_number_of_cells"
+	trialMissing  = "trial_missing"
+	keyTwiceInRow = "key_twice_in_row"
 )
 
-// checker checks the rows of one file, one after the other.
+// The findings about rows that are kept, behind the name of their column.
+const (
+	unusual     = "unusual"       // outside its usual range
+	inTheFuture = "in_the_future" // after the day of receipt
+	ofMonth     = "month_only"    // a month stands for a day
+)
+
+// checker checks the rows of one table of one sheet, one after the other.
 type checker struct {
-	*layout
-	twins   map[[16]byte]int // rows by key, of those that trial numbers must tell apart
-	content []byte
-	ends    []int // of each column in content
-	rows    []warehouse.Row
-	reject  []warehouse.Rejected
-	unusual map[string]*tally // by column
+	*shape
+	cross    *rowcheck.Checker
+	received time.Time
+	twins    map[[16]byte]int // rows by key, of those that trial numbers must tell apart
+	content  []byte
+	ends     []int // of each column in content
+	rows     []warehouse.Row
+	reject   []warehouse.Rejected
+	odd      map[oddity]*tally
+	oddities []oddity // in the order in which they came
+
+	// The row at hand.
+	sent  source.Record // as it was sent
+	made  *layout.Row   // what the layout made of it; nil where its cells are the columns
+	wrong faults
+	bad   []bool   // by column, and row_state behind them: it has its fault
+	keys  []string // of the rows that were made of this record
 }
 
 // tally counts rows and keeps the first few lines.
@@ -45,46 +66,72 @@ func (t *tally) add(line int) {
 	}
 }
 
-func newChecker(l *layout) *checker {
-	return &checker{layout: l, unusual: map[string]*tally{}}
+func newChecker(l *shape, received time.Time) *checker {
+	return &checker{shape: l, cross: rowcheck.For(l.table), received: received, odd: map[oddity]*tally{}, bad: make([]bool, len(l.columns)+1)}
 }
 
-// check puts a record among the rows or the rejected.
+// check puts a record, whose cells are columns, among the rows or the rejected.
 func (c *checker) check(rec source.Record) {
-	if rec.Fault != "" {
-		c.turnAway(rec, []string{rec.Fault}, []string{rowFaults[rec.Fault]})
+	c.sent, c.made = rec, nil
+	if reason, words := faultOf(rec, c.width); reason != "" {
+		c.wrong = faults{[]string{reason}, []string{words}}
+		c.turnAway("")
 		return
 	}
-	if len(rec.Cells) != c.width {
-		c.turnAway(rec, []string{wrongCells}, []string{fmt.Sprintf("the row has %d cells, the headings are %d", len(rec.Cells), c.width)})
-		return
+	c.judge(rec.Cells)
+}
+
+// checkMade puts a row that a layout made of a record among the rows or the
+// rejected.
+func (c *checker) checkMade(rec source.Record, row layout.Row) {
+	c.sent, c.made = rec, &row
+	c.judge(row.Cells)
+}
+
+// faultOf says why a record cannot be read as a row of that many cells.
+func faultOf(rec source.Record, width int) (reason, words string) {
+	switch {
+	case rec.Fault != "":
+		return rec.Fault, source.FaultWords(rec.Fault)
+	case len(rec.Cells) != width:
+		return wrongCells, fmt.Sprintf("the row has %d cells, the headings are %d", len(rec.Cells), width)
+	default:
+		return "", ""
 	}
+}
+
+func (c *checker) judge(cells []string) {
+	c.wrong = faults{}
 	state := ""
 	if c.state >= 0 {
-		state = rec.Cells[c.state]
+		state = cells[c.state]
 	}
 	switch state {
 	case "", export.Current:
-		c.current(rec)
+		c.current(cells)
 	case export.Withdrawn:
-		c.withdrawal(rec)
+		c.withdrawal(cells)
 	default:
-		c.turnAway(rec, []string{export.RowState + ":" + unknownCode},
-			[]string{fmt.Sprintf("%s: %q is neither %s nor %s", export.RowState, shown(state), export.Current, export.Withdrawn)})
+		c.wrong.add(export.RowState, &fault{unknownCode, fmt.Sprintf("%q is neither %s nor %s", shown(state), export.Current, export.Withdrawn)})
+		c.turnAway("")
 	}
 }
 
-var rowFaults = map[string]string{
-	source.FaultQuotes: "the quotes of the row do not close where a cell ends; a quote inside a cell is written twice",
-	source.FaultLong:   fmt.Sprintf("the row is longer than %d bytes", source.MaxRow),
+// turnAway rejects the row at hand. The key is that of the row, where it could be
+// read.
+func (c *checker) turnAway(key string) {
+	c.reject = append(c.reject, warehouse.Rejected{
+		Line: c.sent.Line, Reasons: c.wrong.reasons, Words: c.wrong.words, Cells: readable(c.sent.Cells), Table: c.table.Name, Key: key,
+	})
 }
 
-func (c *checker) turnAway(rec source.Record, reasons, words []string) {
-	cells := make([]string, len(rec.Cells))
-	for i, text := range rec.Cells {
-		cells[i] = strings.ToValidUTF8(text, "\uFFFD")
+// readable replaces what is not UTF-8.
+func readable(cells []string) []string {
+	out := make([]string, len(cells))
+	for i, text := range cells {
+		out[i] = strings.ToValidUTF8(text, "\uFFFD")
 	}
-	c.reject = append(c.reject, warehouse.Rejected{Line: rec.Line, Reasons: reasons, Words: words, Cells: cells})
+	return out
 }
 
 // faults gathers what is wrong with one row.
@@ -95,68 +142,137 @@ func (f *faults) add(column string, one *fault) {
 	f.words = append(f.words, column+": "+one.words)
 }
 
-func (c *checker) current(rec source.Record) {
+// fault notes what is wrong with a column of the row at hand and, where a layout
+// made its text, what that was made of.
+func (c *checker) fault(column int, f *fault) {
+	if c.bad[column] = true; c.made != nil {
+		if origin := c.made.Origin(column, c.sent.Cells); origin != "" {
+			f = &fault{f.reason, f.words + " (" + origin + ")"}
+		}
+	}
+	c.wrong.add(c.columns[column].Name, f)
+}
+
+// unmade notes what the layout could not make of the record. only, where given,
+// are the columns that matter.
+func (c *checker) unmade(only []int) {
+	for i := range c.bad {
+		c.bad[i] = false
+	}
+	if c.made == nil {
+		return
+	}
+	for _, f := range c.made.Faults {
+		if only != nil && !slices.Contains(only, f.Column) {
+			continue
+		}
+		if f.Column >= 0 {
+			c.bad[f.Column] = true
+		}
+		c.wrong.add(f.Name, &fault{f.Reason, f.Words})
+	}
+}
+
+func (c *checker) current(cells []string) {
 	values := make([]driver.Value, len(c.columns))
-	var wrong faults
+	c.unmade(nil)
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	for i, column := range c.columns {
 		text := ""
 		if c.cell[i] >= 0 {
-			text = rec.Cells[c.cell[i]]
+			text = cells[c.cell[i]]
 		}
 		var f *fault
 		values[i], c.content, f = column.read(text, c.content)
 		if f == nil && text == "" && column.Required {
 			f = &fault{requiredEmpty, "the cell must be filled"}
 		}
-		if f != nil {
-			wrong.add(column.Name, f)
+		if f != nil && !c.bad[i] {
+			c.fault(i, f)
 		}
 		c.ends = append(c.ends, len(c.content))
 		c.content = append(c.content, 0x1f)
 	}
-	if c.measures != nil && len(wrong.reasons) == 0 {
+	if c.measures != nil && len(c.wrong.reasons) == 0 {
 		if f := c.checkMeasure(values); f != nil {
-			wrong.add("value", f)
+			c.fault(c.value, f)
 		}
 	}
-	key, _ := c.keyOf(values)                                                        // a part that is missing is a required cell, and named above
-	if c.trial >= 0 && values[c.trial] == nil && c.twins[md5.Sum([]byte(key))] > 1 { //nolint:gosec // as above
-		wrong.reasons = append(wrong.reasons, trialMissing)
-		wrong.words = append(wrong.words, "several values of one measure, side, day and rater stand in the file and nothing tells them apart; fill in trial or measurement_id")
+	cross := c.cross.Check(values)
+	for _, f := range cross {
+		if i := c.place(f.Column); f.Reject && !c.bad[i] {
+			c.fault(i, &fault{f.Code, f.Words})
+		}
 	}
-	if len(wrong.reasons) > 0 {
-		c.turnAway(rec, wrong.reasons, wrong.words)
+	key, missing := c.keyOf(values) // a part that is missing is a required cell, and named above
+	if missing != "" || c.keyIsBad(values) {
+		key = ""
+	}
+	if c.trial >= 0 && values[c.trial] == nil && c.twins[md5.Sum([]byte(key))] > 1 { //nolint:gosec // as above
+		c.wrong.reasons = append(c.wrong.reasons, trialMissing)
+		c.wrong.words = append(c.wrong.words, "several values of one measure, side, day and rater stand in the file and nothing tells them apart; fill in trial or measurement_id")
+	}
+	c.madeTwice(key)
+	if len(c.wrong.reasons) > 0 {
+		c.turnAway(key)
 		return
 	}
-	c.noteUnusual(rec.Line, values)
-	c.rows = append(c.rows, warehouse.Row{Line: rec.Line, Key: key, Content: md5.Sum(c.content), Cells: values}) //nolint:gosec // as above
+	for _, f := range cross {
+		c.note(oddity{f.Column, f.Code}, func() string { return f.About })
+	}
+	c.noteUnusual(values)
+	c.rows = append(c.rows, warehouse.Row{Line: c.sent.Line, Key: key, Content: md5.Sum(c.content), Cells: values}) //nolint:gosec // as above
+}
+
+// madeTwice notes that a layout makes two rows with one key of one record: one
+// of them would be lost.
+func (c *checker) madeTwice(key string) {
+	if c.made == nil || key == "" {
+		return
+	}
+	if slices.Contains(c.keys, key) {
+		c.wrong.reasons = append(c.wrong.reasons, keyTwiceInRow)
+		c.wrong.words = append(c.wrong.words, fmt.Sprintf("the layout makes two rows of %s with the same key of this one; let it fill in what tells them apart", c.table.Name))
+		return
+	}
+	c.keys = append(c.keys, key)
+}
+
+// keyIsBad says whether a column of the key has its fault.
+func (c *checker) keyIsBad(values []driver.Value) bool {
+	columns := c.key
+	if len(c.fallback) > 0 && values[c.key[0]] == nil && !c.bad[c.key[0]] {
+		columns = c.fallback
+	}
+	return slices.ContainsFunc(columns, func(i int) bool { return c.bad[i] })
 }
 
 // withdrawal takes a row that needs no more than its key.
-func (c *checker) withdrawal(rec source.Record) {
-	values, key, wrong := c.keyCells(rec)
-	if len(wrong.reasons) > 0 {
-		c.turnAway(rec, wrong.reasons, wrong.words)
+func (c *checker) withdrawal(cells []string) {
+	values, key := c.keyCells(cells)
+	if c.madeTwice(key); len(c.wrong.reasons) > 0 {
+		c.turnAway(key)
 		return
 	}
-	c.rows = append(c.rows, warehouse.Row{Line: rec.Line, Key: key, Withdrawn: true, Cells: values})
+	c.rows = append(c.rows, warehouse.Row{Line: c.sent.Line, Key: key, Withdrawn: true, Cells: values})
 }
 
-// keyCells reads the columns of the key alone.
-func (c *checker) keyCells(rec source.Record) (values []driver.Value, key string, wrong faults) {
+// keyCells reads the columns of the key alone. The key is empty when something
+// is wrong with them.
+func (c *checker) keyCells(cells []string) (values []driver.Value, key string) {
 	values = make([]driver.Value, len(c.columns))
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	columns := c.key
-	if at := c.cell[c.key[0]]; len(c.fallback) > 0 && (at < 0 || rec.Cells[at] == "") {
+	if at := c.cell[c.key[0]]; len(c.fallback) > 0 && (at < 0 || cells[at] == "") {
 		columns = c.fallback
 	}
+	c.unmade(columns)
 	for i, column := range c.columns {
 		if c.cell[i] >= 0 && slices.Contains(columns, i) {
 			var f *fault
-			values[i], c.content, f = column.read(rec.Cells[c.cell[i]], c.content)
-			if f != nil {
-				wrong.add(column.Name, f)
+			values[i], c.content, f = column.read(cells[c.cell[i]], c.content)
+			if f != nil && !c.bad[i] {
+				c.fault(i, f)
 			}
 		} else if column.filled != "" {
 			c.content = append(c.content, column.filled...)
@@ -165,10 +281,13 @@ func (c *checker) keyCells(rec source.Record) (values []driver.Value, key string
 		c.content = append(c.content, 0x1f)
 	}
 	key, missing := c.keyOf(values)
-	if missing != "" {
-		wrong.add(missing, &fault{requiredEmpty, "the key of the row must be filled"})
+	if i := c.place(missing); i >= 0 && !c.bad[i] {
+		c.fault(i, &fault{requiredEmpty, "the key of the row must be filled"})
 	}
-	return values, key, wrong
+	if len(c.wrong.reasons) > 0 {
+		key = ""
+	}
+	return values, key
 }
 
 // keyOf makes the landing key of the row whose content was written last: id:
@@ -218,41 +337,62 @@ func (c *checker) checkMeasure(values []driver.Value) *fault {
 	return &fault{outOfRange, fmt.Sprintf("%s %s lies outside %s for %s and can only be a slip", number(v), m.unit, m.reject, code)}
 }
 
-// noteUnusual counts the values of a good row outside their usual range.
-func (c *checker) noteUnusual(line int, values []driver.Value) {
+// oddity is in what way a row is odd and kept.
+type oddity struct{ column, code string }
+
+// note counts a row that is odd. words are asked for once.
+func (c *checker) note(o oddity, words func() string) {
+	t := c.odd[o]
+	if t == nil {
+		t = &tally{words: words()}
+		c.odd[o] = t
+		c.oddities = append(c.oddities, o)
+	}
+	t.add(c.sent.Line)
+}
+
+// noteUnusual counts the values of a good row outside their usual range, dates
+// after the day of receipt, and months that stand for days.
+func (c *checker) noteUnusual(values []driver.Value) {
 	for i, column := range c.columns {
-		if !column.warn.set || values[i] == nil {
-			continue
-		}
 		var v int64
 		switch n := values[i].(type) {
 		case int32:
 			v = int64(n) * scale
 		case int64:
 			v = n
-		}
-		if column.warn.holds(v) {
+		case time.Time:
+			if n.After(c.received) && !column.Ahead {
+				c.note(oddity{column.Name, inTheFuture}, func() string { return column.Name + " lies after the day on which the file was received" })
+			}
+			continue
+		default:
 			continue
 		}
-		t := c.unusual[column.Name]
-		if t == nil {
-			t = &tally{words: fmt.Sprintf("%s lies outside the usual %s", column.Name, column.warn)}
-			c.unusual[column.Name] = t
+		if !column.warn.holds(v) {
+			c.note(oddity{column.Name, unusual}, func() string { return fmt.Sprintf("%s lies outside the usual %s", column.Name, column.warn) })
 		}
-		t.add(line)
+	}
+	if c.made == nil {
+		return
+	}
+	for _, i := range c.made.Months {
+		name := c.columns[i].Name
+		c.note(oddity{name, ofMonth}, func() string { return name + " names a month and no day; it is taken as the month's first day" })
 	}
 }
 
 // countTwin notes the key of a row without one of its own, before the rows are
 // checked: two with the same key cannot be told apart unless both have a trial.
-func (c *checker) countTwin(rec source.Record) {
-	if rec.Fault != "" || len(rec.Cells) != c.width || (c.state >= 0 && rec.Cells[c.state] == export.Withdrawn) {
+func (c *checker) countTwin(cells []string) {
+	if c.state >= 0 && cells[c.state] == export.Withdrawn {
 		return
 	}
-	if at := c.cell[c.key[0]]; at >= 0 && rec.Cells[at] != "" {
+	if at := c.cell[c.key[0]]; at >= 0 && cells[at] != "" {
 		return
 	}
-	if _, key, wrong := c.keyCells(rec); len(wrong.reasons) == 0 {
+	c.made, c.wrong = nil, faults{}
+	if _, key := c.keyCells(cells); key != "" {
 		c.twins[md5.Sum([]byte(key))]++ //nolint:gosec // as above
 	}
 }

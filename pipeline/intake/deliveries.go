@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"evenlimb/pipeline/export"
-	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/warehouse"
 )
 
@@ -23,66 +23,69 @@ func statesDeliveries(headings []string) bool {
 	return slices.Contains(headings, "site") && slices.Contains(headings, "complete_to") && len(slices.Compact(sorted)) == len(headings)
 }
 
-// loadDeliveries takes in the side file.
-func (r *run) loadDeliveries(ctx context.Context, f *file, practice *settings.Practice, load *warehouse.FileLoad) (read int, err error) {
-	site := newCellReader(export.Column{Name: "site", Type: export.Code}, codesOf(export.Column{From: "sites"}, practice))
+// deliveries takes in a sheet of statements.
+func (l *loader) deliveries(ctx context.Context, s *sheetReader, reader source.Reader) error {
+	site := newCellReader(export.Column{Name: "site", Type: export.Code}, codesOf(export.Column{From: "sites"}, l.by.practice))
 	site.own = map[string]bool{}
-	for _, code := range practice.SitesOf(f.planned.Sender) {
+	for _, code := range l.by.practice.SitesOf(l.file.planned.Sender) {
 		site.own[code] = true
 	}
 	date := newCellReader(export.Column{Type: export.Date}, nil)
-	c := &checker{layout: &layout{width: len(f.headings)}}
 	var stated []warehouse.Delivery
-	for {
-		rec, ok, err := f.reader.Next()
-		if err != nil {
-			return 0, err
-		}
-		if !ok {
-			break
-		}
-		read++
-		if rec.Fault != "" || len(rec.Cells) != c.width {
-			c.check(rec)
-			continue
-		}
-		d := warehouse.Delivery{Line: rec.Line}
+	var reject []warehouse.Rejected
+	err := each(ctx, reader, func(rec source.Record) {
+		rec = s.sent(rec)
+		l.read++
 		var wrong faults
-		for i, name := range f.headings {
-			column := date
-			if name == "site" {
-				column = site
-			}
-			v, _, one := column.read(rec.Cells[i], nil)
-			if one == nil && v == nil && name != "complete_from" {
-				one = &fault{requiredEmpty, "the cell must be filled"}
-			}
-			if one != nil {
-				wrong.add(name, one)
-				continue
-			}
-			switch v := v.(type) {
-			case string:
-				d.Site = v
-			case time.Time:
-				if name == "complete_to" {
-					d.CompleteTo = v
-				} else {
-					d.CompleteFrom = sql.NullTime{Time: v, Valid: true}
-				}
-			}
-		}
-		if len(wrong.reasons) == 0 && d.CompleteFrom.Valid && d.CompleteTo.Before(d.CompleteFrom.Time) {
-			wrong.add("complete_to", &fault{outOfRange, "it lies before complete_from"})
+		d := warehouse.Delivery{Line: rec.Line}
+		if reason, words := faultOf(rec, s.width); reason != "" {
+			wrong = faults{[]string{reason}, []string{words}}
+		} else {
+			wrong = readDelivery(&d, s.headings, rec.Cells, site, date)
 		}
 		if len(wrong.reasons) > 0 {
-			c.turnAway(rec, wrong.reasons, wrong.words)
-			continue
+			reject = append(reject, warehouse.Rejected{Line: rec.Line, Reasons: wrong.reasons, Words: wrong.words, Cells: readable(rec.Cells), Table: warehouse.DeliveriesTable})
+			return
 		}
 		stated = append(stated, d)
+	})
+	if err != nil {
+		return err
 	}
-	if err := load.Deliver(ctx, stated); err != nil {
-		return 0, err
+	if err := l.load.Deliver(ctx, stated); err != nil {
+		return err
 	}
-	return read, load.Reject(c.reject)
+	return l.load.Reject(reject)
+}
+
+// readDelivery reads the cells of one statement.
+func readDelivery(d *warehouse.Delivery, headings, cells []string, site, date *cellReader) (wrong faults) {
+	for i, name := range headings {
+		column := date
+		if name == "site" {
+			column = site
+		}
+		v, _, one := column.read(cells[i], nil)
+		if one == nil && v == nil && name != "complete_from" {
+			one = &fault{requiredEmpty, "the cell must be filled"}
+		}
+		if one != nil {
+			wrong.add(name, one)
+			continue
+		}
+		switch v := v.(type) {
+		case string:
+			d.Site = v
+		case time.Time:
+			if name == "complete_to" {
+				d.CompleteTo = v
+			} else {
+				d.CompleteFrom = sql.NullTime{Time: v, Valid: true}
+			}
+		}
+	}
+	if len(wrong.reasons) == 0 && d.CompleteFrom.Valid && d.CompleteTo.Before(d.CompleteFrom.Time) {
+		wrong.add("complete_to", &fault{outOfRange, "it lies before complete_from"})
+	}
+	return wrong
 }

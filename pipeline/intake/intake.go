@@ -28,6 +28,8 @@ type Input struct {
 	Settle   time.Duration // how long a new file must lie still
 	Progress func(Event)   // may be nil
 	Log      *slog.Logger  // may be nil
+
+	Also []warehouse.Planned // files of the archive to take in beside what is new: see ReadAgain and Accept
 }
 
 // Event says how far a run is.
@@ -54,6 +56,8 @@ type Report struct {
 type FileReport struct {
 	warehouse.Planned
 	Table      string
+	Form       string // how it was read
+	Layout     string // by which layout; empty for the canonical headings
 	Counts     warehouse.Counts
 	Problem    warehouse.Problem
 	Findings   []warehouse.FileFinding
@@ -70,7 +74,8 @@ type run struct {
 
 // Run takes in what is new. What is wrong with a file or row is in the report
 // and the store; an error means that the run could not go on, and that a next
-// run will finish it.
+// run will finish it. A *Stop means that all is in that can be, but that a person
+// must answer before results are computed.
 func Run(ctx context.Context, in Input) (Report, error) {
 	if in.Log == nil {
 		in.Log = slog.New(slog.DiscardHandler)
@@ -99,10 +104,11 @@ func (r *run) all(ctx context.Context) error {
 			return err
 		}
 	}
-	plan, err := r.arrivals(ctx)
+	fresh, err := r.arrivals(ctx)
 	if err != nil {
 		return err
 	}
+	plan := inOrder(r.in.Also, fresh)
 	changed, err := r.changedSettings(ctx)
 	if err != nil {
 		return err
@@ -122,7 +128,10 @@ func (r *run) all(ctx context.Context) error {
 	if err == nil && len(batches) > 0 {
 		r.report.Batch = batches[len(batches)-1]
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	return r.held(ctx)
 }
 
 // readSettings reads the settings once, so that the plan and the versions kept
@@ -153,17 +162,14 @@ func (r *run) today() time.Time {
 // finish loads the files of an open batch that are not in yet, by the settings
 // of that batch, and closes it.
 func (r *run) finish(ctx context.Context, batch warehouse.Batch, rest []warehouse.Planned) error {
-	if err := indexBatch(r.in.Dir, batch, rest); err != nil {
-		return err
-	}
-	practice, err := r.in.Landing.PracticeAt(ctx, batch.Number)
+	by, err := r.rulesAt(ctx, batch)
 	if err != nil {
 		return err
 	}
 	loaded := map[string]int{}
 	for i, p := range rest {
 		r.progress(Event{Stage: "loading", Path: p.Path, Done: i, Total: len(rest)})
-		f, err := r.load(ctx, batch.Number, practice, p)
+		f, err := r.load(ctx, batch.Number, by, p)
 		if err != nil {
 			return err
 		}
@@ -174,11 +180,31 @@ func (r *run) finish(ctx context.Context, batch warehouse.Batch, rest []warehous
 	if err := r.quarantine(ctx, batch.Number, loaded); err != nil {
 		return err
 	}
+	if err := r.indexBatch(ctx, batch); err != nil {
+		return err
+	}
+	if err := r.drift(ctx, batch.Number); err != nil {
+		return err
+	}
 	if err := r.in.Landing.CloseBatch(ctx, batch.Number); err != nil {
 		return err
 	}
 	r.progress(Event{Stage: "closed", Done: len(rest), Total: len(rest)})
 	return nil
+}
+
+// rulesAt returns the settings of a batch.
+func (r *run) rulesAt(ctx context.Context, batch warehouse.Batch) (by batchRules, err error) {
+	by.received = batch.ReceivedOn
+	if by.practice, err = r.in.Landing.PracticeAt(ctx, batch.Number); err != nil {
+		return by, err
+	}
+	files, err := r.in.Landing.SettingsAt(ctx, batch.Number)
+	if err != nil {
+		return by, err
+	}
+	by.layouts, err = settings.Layouts(files, by.practice)
+	return by, err
 }
 
 // quarantine writes the rejected rows of all files of a batch beside the inbox,
@@ -254,5 +280,6 @@ func (r *run) log(ctx context.Context, batch int, f FileReport) {
 		level = slog.LevelWarn
 	}
 	r.in.Log.Log(ctx, level, "file taken in", "batch", batch, "path", f.Path, "table", f.Table, "problem", f.Problem.Code,
-		"read", c.Read, "accepted", c.Accepted, "duplicates", c.Duplicates, "corrections", c.Corrections, "withdrawals", c.Withdrawals, "quarantined", c.Quarantined)
+		"read", c.Read, "accepted", c.Accepted, "duplicates", c.Duplicates, "corrections", c.Corrections, "withdrawals", c.Withdrawals, "quarantined", c.Quarantined,
+		"skipped", c.Skipped, "gone", c.Gone, "form", f.Form, "layout", f.Layout, "mode", string(f.Mode))
 }

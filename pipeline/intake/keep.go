@@ -13,7 +13,7 @@ import (
 	"strings"
 
 	"evenlimb/pipeline/intake/guard"
-	mapping "evenlimb/pipeline/intake/layout"
+	"evenlimb/pipeline/intake/layout"
 	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -133,30 +133,11 @@ func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropp
 
 // wish is what the newest layout for a file says about its form.
 func (r *run) wish(d dropped) source.Wish {
-	fitting := mapping.Candidates(r.layouts, d.sender, strings.TrimPrefix(d.path, d.sender+"/"), r.today())
+	fitting := layout.Candidates(r.layouts, d.sender, strings.TrimPrefix(d.path, d.sender+"/"), r.today())
 	if len(fitting) == 0 {
 		return source.Wish{}
 	}
-	return wishedBy(fitting[0].File)
-}
-
-func wishedBy(f settings.LayoutFile) source.Wish {
-	w := source.Wish{Format: f.Format, Encoding: f.Encoding, Delimiter: f.Delimiter, Sheets: f.Sheets}
-	switch {
-	case f.Quote == nil:
-	case *f.Quote == "":
-		w.Quote = source.NoQuotes
-	default:
-		w.Quote = *f.Quote
-	}
-	switch {
-	case f.SkipRows == nil:
-	case *f.SkipRows == 0:
-		w.SkipRows = -1
-	default:
-		w.SkipRows = *f.SkipRows
-	}
-	return w
+	return wishOf(fitting[0])
 }
 
 func (r *run) guardRules(sender string) guard.Rules {

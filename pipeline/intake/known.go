@@ -3,10 +3,8 @@ package intake
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"time"
 
 	"evenlimb/pipeline/warehouse"
@@ -16,9 +14,9 @@ import (
 // plan of the next batch. A file that lies as it lay when it was last read (path,
 // size, time of change) is not read again until a month or so later.
 func (r *run) arrivals(ctx context.Context) (plan []warehouse.Planned, err error) {
-	inbox, err := os.OpenRoot(filepath.Join(r.in.Dir, inboxFolder))
+	inbox, err := openInbox(r.in.Dir)
 	if err != nil {
-		return nil, fmt.Errorf("the inbox cannot be read (%s); make the folder inbox in the practice folder and let this program read it", reason(err))
+		return nil, err
 	}
 	defer func() { err = errors.Join(err, inbox.Close()) }()
 	files, trouble, err := scan(inbox, r.practice)

@@ -4,11 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
+	"strings"
+	"time"
 
+	"evenlimb/pipeline/export"
+	"evenlimb/pipeline/intake/layout"
 	"evenlimb/pipeline/intake/source"
-	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
 )
 
@@ -18,127 +20,182 @@ const chunkRows = 20_000
 // keyTwice is the finding of a key that stands in a file more than once.
 const keyTwice = "key_twice_in_file"
 
-// chunk is a stretch of a file, checked.
-type chunk struct {
-	rows   []warehouse.Row
-	reject []warehouse.Rejected
-	err    error
+// load takes one planned file into landing.
+func (r *run) load(ctx context.Context, batch int, by batchRules, p warehouse.Planned) (FileReport, error) {
+	if p.Refused.Code != "" { // nothing of it was kept
+		return r.refuse(ctx, batch, p, warehouse.FileEnd{Problem: p.Refused})
+	}
+	f, problem, err := openFile(r.in.Dir, p, by)
+	if err != nil {
+		return FileReport{}, fmt.Errorf("take in %s: %w", p.Path, err)
+	}
+	end := warehouse.FileEnd{Headings: f.form.sentHeadings(), Form: f.form.text(), Layout: f.form.name(), Problem: problem}
+	if problem.Code != "" {
+		return r.refuse(ctx, batch, p, end)
+	}
+	report, err := r.loadFile(ctx, batch, by, f, end)
+	// What was read of the file until then is forgotten.
+	var refused *source.Refusal
+	var many *warehouse.TooManyGoneError
+	switch {
+	case errors.As(err, &refused):
+		end.Problem = warehouse.Problem{Code: refused.Code, Words: refused.Words}
+	case errors.As(err, &many):
+		end.Problem = heldBack(p, many)
+	default:
+		return report, err
+	}
+	return r.refuse(ctx, batch, p, end)
 }
 
-// load takes one planned file into landing.
-func (r *run) load(ctx context.Context, batch int, practice *settings.Practice, p warehouse.Planned) (report FileReport, err error) {
+// refuse keeps of a file why it was not taken in.
+func (r *run) refuse(ctx context.Context, batch int, p warehouse.Planned, end warehouse.FileEnd) (FileReport, error) {
 	load, err := r.in.Landing.BeginFile(ctx, batch, p)
 	if err != nil {
 		return FileReport{}, err
 	}
-	defer func() {
-		if err != nil {
-			err = errors.Join(err, load.Abort())
-		}
-	}()
-	if p.Refused.Code != "" { // nothing of it was kept
-		report = FileReport{Planned: p, Problem: p.Refused}
-		report.Counts, err = load.Finish(ctx, warehouse.FileEnd{Problem: p.Refused})
-		return report, err
-	}
-	f, err := openFile(r.in.Dir, p, practice)
+	counts, err := load.Finish(ctx, end)
+	return FileReport{Planned: p, Form: end.Form, Layout: end.Layout, Counts: counts, Problem: end.Problem}, err
+}
+
+// loadFile takes in the rows of a file that was recognised.
+func (r *run) loadFile(ctx context.Context, batch int, by batchRules, f *file, end warehouse.FileEnd) (report FileReport, err error) {
+	defer func() { err = errors.Join(err, f.close()) }()
+	load, err := r.in.Landing.BeginFile(ctx, batch, f.planned)
 	if err != nil {
 		return FileReport{}, err
 	}
-	defer func() { err = errors.Join(err, f.close()) }()
-	report = FileReport{Planned: p, Problem: f.problem}
-	var read int
-	switch {
-	case f.problem.Code != "":
-	case f.layout == nil:
-		report.Table = warehouse.DeliveriesTable
-		read, err = r.loadDeliveries(ctx, f, practice, load)
-	default:
-		report.Table = f.layout.table.Name
-		read, report.Findings, err = r.loadRows(ctx, f, load)
+	l := &loader{run: r, by: by, file: f, load: load, twice: &tally{}}
+	if err := l.all(ctx); err != nil {
+		return FileReport{}, errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), load.Abort())
 	}
-	if err != nil {
-		return FileReport{}, fmt.Errorf("take in %s: %w", p.Path, err)
-	}
-	for _, column := range p.Allowed {
-		report.Findings = append(report.Findings, warehouse.FileFinding{Code: "guard_allowed", Count: 1, Words: column + " was let through as the settings allow"})
-	}
-	r.progress(Event{Stage: "storing", Path: p.Path, Rows: read})
-	report.Counts, err = load.Finish(ctx, warehouse.FileEnd{Read: read, Headings: f.headings, Problem: f.problem, Findings: report.Findings})
+	r.progress(Event{Stage: "storing", Path: f.planned.Path, Rows: l.read})
+	end.Read, end.Skipped, end.Findings = l.read, l.skipped, l.findings()
+	report = FileReport{Planned: f.planned, Table: strings.Join(l.names, ","), Form: end.Form, Layout: end.Layout, Findings: end.Findings}
+	report.Counts, err = load.Finish(ctx, end)
 	return report, err
 }
 
-// file is an archived file, open and recognised.
-type file struct {
-	planned  warehouse.Planned
-	dir      string
-	src      io.ReadCloser
-	reader   source.Reader
-	headings []string
-	layout   *layout // nil for a file that holds statements about deliveries
-	problem  warehouse.Problem
+// loader takes in one file.
+type loader struct {
+	*run
+	by      batchRules
+	file    *file
+	load    *warehouse.FileLoad
+	sheets  []*sheetReader
+	names   []string // of the tables filled, in order
+	read    int
+	skipped int
+	twice   *tally // keys that stand in the file before
+	odd     []warehouse.FileFinding
 }
 
-func openFile(dir string, p warehouse.Planned, practice *settings.Practice) (*file, error) {
-	f := &file{planned: p, dir: dir}
-	if err := f.rewind(); err != nil {
-		return nil, err
-	}
-	if f.problem.Code == "" && !statesDeliveries(f.headings) {
-		f.layout, f.problem = recognise(f.headings, practice, p.Sender)
-	}
-	return f, nil
-}
-
-// rewind begins at the file's first row. The bytes are those of the archive, so
-// a file that changes in the inbox after it was planned changes nothing.
-func (f *file) rewind() error {
-	if err := f.close(); err != nil {
+func (l *loader) all(ctx context.Context) error {
+	if err := l.prepare(ctx); err != nil {
 		return err
 	}
-	src, err := OpenArchived(f.dir, f.planned.SHA256)
+	if err := l.countTwins(ctx); err != nil {
+		return err
+	}
+	tables := l.tables()
+	for i, s := range l.sheets {
+		var err error
+		switch reader := l.file.src.Sheets[i]; {
+		case s.states:
+			err = l.deliveries(ctx, s, reader)
+		case !s.nothing():
+			err = l.rows(ctx, s, reader)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return l.end(ctx, tables)
+}
+
+// prepare makes the reader of each sheet.
+func (l *loader) prepare(ctx context.Context) error {
+	starts, err := l.starts(ctx)
 	if err != nil {
 		return err
 	}
-	f.src, f.reader = src, source.NewCSV(src)
-	f.headings, err = f.reader.Headings()
-	switch {
-	case errors.Is(err, source.ErrHeadings):
-		f.problem = warehouse.Problem{Code: "no_headings", Words: "the first line is not a row of headings (a quote is open, or it is longer than any); send the file again as comma-separated text"}
-	case err != nil:
-		return fmt.Errorf("read the archived file %s: %w; put it back from a backup", short(f.planned.SHA256), err)
-	case notText(f.headings):
-		f.headings = nil
-		f.problem = warehouse.Problem{Code: "not_text", Words: "this is not comma-separated text in UTF-8; export it as such and send it again"}
+	for _, s := range l.file.form.sheets {
+		one := newSheetReader(s, l.by, l.file.planned.Sender, l.file.form.returned)
+		if s.mapping != nil {
+			s.mapping.Starts = starts
+		}
+		l.sheets = append(l.sheets, one)
 	}
 	return nil
 }
 
-func (f *file) close() error {
-	if f.src == nil {
+// starts returns the first days of care that the store knows, when the layout
+// counts days from there.
+func (l *loader) starts(ctx context.Context) (func(string) (time.Time, bool), error) {
+	if l.file.form.layout == nil || !layout.NeedsStarts(l.file.form.layout) {
+		return nil, nil
+	}
+	known, err := l.load.EpisodeStarts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return func(episode string) (time.Time, bool) {
+		day, ok := known[episode]
+		return day, ok
+	}, nil
+}
+
+// tables returns the tables that the file fills, each once, parents first.
+func (l *loader) tables() []export.Table {
+	var tables []export.Table
+	for _, s := range l.sheets {
+		for _, c := range s.checkers {
+			if !slices.Contains(l.names, c.table.Name) {
+				l.names = append(l.names, c.table.Name)
+				tables = append(tables, c.table)
+			}
+		}
+		if s.states {
+			l.names = append(l.names, warehouse.DeliveriesTable)
+		}
+	}
+	all := export.Tables()
+	place := func(t export.Table) int {
+		return slices.IndexFunc(all, func(one export.Table) bool { return one.Name == t.Name })
+	}
+	slices.SortFunc(tables, func(a, b export.Table) int { return place(a) - place(b) })
+	return tables
+}
+
+// countTwins reads the file once before, where it holds values that only trial
+// numbers can tell apart.
+func (l *loader) countTwins(ctx context.Context) error {
+	if !slices.ContainsFunc(l.sheets, (*sheetReader).needsTwins) {
 		return nil
 	}
-	src := f.src
-	f.src = nil
-	return src.Close()
-}
-
-func notText(headings []string) bool {
-	return slices.ContainsFunc(headings, func(h string) bool { return checkText(h, source.MaxRow) != nil })
-}
-
-// loadRows checks the rows of a file on one core while another stores them.
-func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (read int, findings []warehouse.FileFinding, err error) {
-	c := newChecker(f.layout)
-	if f.layout.trial >= 0 {
-		c.twins = map[[16]byte]int{}
-		if err := each(ctx, f.reader, c.countTwin); err != nil {
-			return 0, nil, err
+	for i, s := range l.sheets {
+		if s.nothing() || s.states {
+			continue
 		}
-		if err := f.rewind(); err != nil {
-			return 0, nil, err
+		s.begin()
+		if err := each(ctx, l.file.src.Sheets[i], s.countTwins); err != nil {
+			return err
 		}
 	}
+	return l.file.rewind()
+}
+
+// chunk is a stretch of a sheet, checked.
+type chunk struct {
+	rows    [][]warehouse.Row // by checker
+	reject  []warehouse.Rejected
+	read    int
+	skipped int
+	err     error
+}
+
+// rows checks the rows of a sheet on one core while another stores them.
+func (l *loader) rows(ctx context.Context, s *sheetReader, reader source.Reader) error {
 	ctx, cancel := context.WithCancel(ctx)
 	chunks := make(chan chunk, 1)
 	defer func() { // nobody may still be reading the file when this returns
@@ -147,47 +204,52 @@ func (r *run) loadRows(ctx context.Context, f *file, load *warehouse.FileLoad) (
 			continue
 		}
 	}()
-	rows := 0
 	go func() {
 		defer close(chunks)
 		send := func(err error) {
 			select {
-			case chunks <- chunk{c.rows, c.reject, err}:
+			case chunks <- s.take(err):
 			case <-ctx.Done():
 			}
-			c.rows, c.reject = nil, nil
 		}
-		err := each(ctx, f.reader, func(rec source.Record) {
-			c.check(rec)
-			if rows++; rows%chunkRows == 0 {
+		s.begin()
+		err := each(ctx, reader, func(rec source.Record) {
+			if s.check(rec); s.read >= chunkRows {
 				send(nil)
 			}
 		})
 		send(err)
 	}()
-	twice := &tally{}
 	for one := range chunks {
 		if one.err != nil {
-			return 0, nil, one.err
+			return one.err
 		}
-		outcomes, err := load.Add(ctx, f.layout.table, one.rows)
+		if err := l.store(ctx, s, one); err != nil {
+			return err
+		}
+	}
+	return ctx.Err()
+}
+
+func (l *loader) store(ctx context.Context, s *sheetReader, one chunk) error {
+	for i, rows := range one.rows {
+		outcomes, err := l.load.Add(ctx, s.checkers[i].table, rows)
 		if err != nil {
-			return 0, nil, err
+			return err
 		}
-		for i, o := range outcomes {
+		for n, o := range outcomes {
 			if o.Again {
-				twice.add(one.rows[i].Line)
+				l.twice.add(rows[n].Line)
 			}
 		}
-		if err := load.Reject(one.reject); err != nil {
-			return 0, nil, err
-		}
-		r.progress(Event{Stage: "rows", Path: f.planned.Path, Rows: len(one.rows) + len(one.reject)})
 	}
-	if err := ctx.Err(); err != nil {
-		return 0, nil, err
+	if err := l.load.Reject(one.reject); err != nil {
+		return err
 	}
-	return rows, c.findings(twice), nil
+	l.read += one.read
+	l.skipped += one.skipped
+	l.progress(Event{Stage: "rows", Path: l.file.planned.Path, Rows: one.read})
+	return nil
 }
 
 // each hands every record to do.
@@ -204,18 +266,4 @@ func each(ctx context.Context, src source.Reader, do func(source.Record)) error 
 		}
 		do(rec)
 	}
-}
-
-// findings lists what is odd about the rows that were kept, in fixed order.
-func (c *checker) findings(twice *tally) []warehouse.FileFinding {
-	var list []warehouse.FileFinding
-	if twice.count > 0 {
-		list = append(list, warehouse.FileFinding{Code: keyTwice, Count: twice.count, Lines: twice.lines, Words: "the key of the row stands in the file before; the later line holds"})
-	}
-	for _, column := range c.columns {
-		if t := c.unusual[column.Name]; t != nil {
-			list = append(list, warehouse.FileFinding{Code: column.Name + ":" + unusual, Count: t.count, Lines: t.lines, Words: t.words})
-		}
-	}
-	return list
 }

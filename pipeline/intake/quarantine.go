@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -29,7 +30,7 @@ func (r *run) writeQuarantine(ctx context.Context, f warehouse.FileRecord) (stri
 	}
 	err = writeWhole(path, func(w io.Writer) error {
 		out := csv.NewWriter(w)
-		if err := out.Write(append([]string{"_line", "_reasons", "_words"}, harmless(f.Headings)...)); err != nil {
+		if err := out.Write(append(slices.Clone(reasonHeadings), harmless(f.Headings)...)); err != nil {
 			return err
 		}
 		for _, row := range rows {
@@ -58,20 +59,4 @@ func QuarantineName(f warehouse.FileRecord) string {
 		}
 	}, strings.TrimSuffix(below, ".csv"))
 	return fmt.Sprintf("%s/%s/%04d-%d_%s.csv", quarantineFolder, f.Sender, f.Batch, f.File, plain[:min(len(plain), 100)])
-}
-
-// harmless puts an apostrophe before cells that a spreadsheet would take for a
-// formula. Numbers stay as they are.
-func harmless(cells []string) []string {
-	out := make([]string, len(cells))
-	for i, text := range cells {
-		out[i] = text
-		if text == "" || !strings.ContainsRune("=+-@\t\r", rune(text[0])) {
-			continue
-		}
-		if _, _, isNumber := parseNumber(text); !isNumber {
-			out[i] = "'" + text
-		}
-	}
-	return out
 }

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -83,6 +84,25 @@ func scan(inbox *os.Root, practice *settings.Practice) (files []dropped, trouble
 	}
 	slices.SortFunc(files, func(a, b dropped) int { return cmp.Compare(a.path, b.path) })
 	return files, trouble, nil
+}
+
+// LeftInInbox returns what a run would leave in the inbox of a practice folder.
+func LeftInInbox(dir string, practice *settings.Practice) (trouble []Trouble, err error) {
+	inbox, err := openInbox(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, inbox.Close()) }()
+	_, trouble, err = scan(inbox, practice)
+	return trouble, err
+}
+
+func openInbox(dir string) (*os.Root, error) {
+	inbox, err := os.OpenRoot(filepath.Join(dir, inboxFolder))
+	if err != nil {
+		return nil, fmt.Errorf("the inbox cannot be read (%s); make the folder inbox in the practice folder and let this program read it", reason(err))
+	}
+	return inbox, nil
 }
 
 // longestName is how many bytes the name of a file may have.

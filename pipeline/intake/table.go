@@ -8,12 +8,11 @@ import (
 
 	"evenlimb/pipeline/export"
 	"evenlimb/pipeline/settings"
-	"evenlimb/pipeline/warehouse"
 	"evenlimb/seeds/reference"
 )
 
-// layout is how the cells of one file stand for the columns of one table.
-type layout struct {
+// shape is how the cells of one sheet stand for the columns of one table.
+type shape struct {
 	table    export.Table
 	width    int           // cells of a row
 	columns  []*cellReader // of the table, in its order
@@ -34,17 +33,10 @@ type measure struct {
 	reject bounds
 }
 
-// recognise finds the table that the headings name. A file that no table fits
-// gets a problem that says what keeps it from the nearest one.
-func recognise(headings []string, practice *settings.Practice, sender string) (*layout, warehouse.Problem) {
-	if len(headings) == 0 {
-		return nil, warehouse.Problem{Code: "empty", Words: "the file is empty; send it again with its headings and rows"}
-	}
-	t, ok := export.Recognise(headings)
-	if !ok {
-		return nil, warehouse.Problem{Code: "no_table_fits", Words: noTableWords(headings)}
-	}
-	l := &layout{table: t, width: len(headings), trial: -1, state: slices.Index(headings, export.RowState)}
+// newShape places the columns of a table in rows under headings that are names
+// of its columns.
+func newShape(t export.Table, headings []string, practice *settings.Practice, sender string) *shape {
+	l := &shape{table: t, width: len(headings), trial: -1, state: slices.Index(headings, export.RowState)}
 	for i, c := range t.Columns {
 		l.columns = append(l.columns, newCellReader(c, codesOf(c, practice)))
 		l.cell = append(l.cell, slices.Index(headings, c.Name))
@@ -63,14 +55,23 @@ func recognise(headings []string, practice *settings.Practice, sender string) (*
 		l.measures = measures()
 		l.measure, l.value, l.unit = l.place("measure"), l.place("value"), l.place("unit")
 	}
-	return l, warehouse.Problem{}
+	return l
 }
 
-func (l *layout) place(column string) int {
+// namesOf are the headings of the rows that a layout makes of a table.
+func namesOf(t export.Table) []string {
+	var names []string
+	for _, c := range t.Columns {
+		names = append(names, c.Name)
+	}
+	return append(names, export.RowState)
+}
+
+func (l *shape) place(column string) int {
 	return slices.IndexFunc(l.table.Columns, func(c export.Column) bool { return c.Name == column })
 }
 
-func (l *layout) places(columns []string) []int {
+func (l *shape) places(columns []string) []int {
 	var places []int
 	for _, name := range columns {
 		places = append(places, l.place(name))
@@ -123,11 +124,8 @@ func limit(code, column string) int64 {
 func noTableWords(headings []string) string {
 	t, unknown, missing, twice := export.Nearest(headings)
 	shared := len(headings) - len(unknown)
-	if shared == 0 && strings.ContainsAny(headings[0], ";\t") {
-		return "the headings are not separated by commas; export the file as comma-separated text and send it again"
-	}
 	if shared == 0 {
-		return "no heading is a column of an export table; `evenlimb tables` lists them"
+		return "no heading is a column of an export table and no layout is for it; `evenlimb tables` lists the columns, `evenlimb layout propose` drafts a layout; with that in place run `evenlimb intake --again` on the file"
 	}
 	words := fmt.Sprintf("the headings come nearest to the table %s", t.Name)
 	if len(unknown) > 0 {
@@ -151,7 +149,7 @@ func noTableWords(headings []string) string {
 	if len(twice) > 0 {
 		words += ", in which no heading may stand twice: " + few(twice)
 	}
-	return words + "; correct the headings and send the file again"
+	return words + "; correct the headings and send the file again, or write a layout for it (`evenlimb layout propose`) and run `evenlimb intake --again` on it"
 }
 
 // few joins a list and cuts it short.

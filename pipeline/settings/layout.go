@@ -17,10 +17,9 @@ import (
 //	[file]                    # how the file is written; what is left out is found out from the file
 //	match       = ["visits*.csv", "old/*.csv"]  # names below the sender's folder, * for anything; default all
 //	format      = "csv"       # csv, ndjson, parquet or xlsx
-//	compression = "none"      # none, gzip or zstd
 //	encoding    = "windows-1252"  # utf-8, utf-16le, utf-16be or windows-1252
-//	delimiter   = ";"         # one sign; "\t" for a tab
-//	quote       = "\""        # one sign, or "" where cells stand in no quotes
+//	delimiter   = "semicolon" # comma, semicolon, tab, bar or one sign
+//	quote       = "none"      # ", ' or none
 //	skip_rows   = 2           # rows above the headings
 //	sheets      = ["Visits"]  # sheets of a workbook; default all
 //
@@ -40,6 +39,7 @@ import (
 //	from  = 2019-01-01        # first day of the rows it holds; default the beginning
 //	to    = 2026-06-30        # last day; or
 //	to_days_before_receipt = 1   # the day of receipt less so many days
+//	speaks_for_all = true     # the range holds for all rows of the site, in every table; default false
 //	brake_percent = 5         # more than this share of rows gone stops the night; default 5
 //
 //	[[table]]                 # one for each export table that is made of the file
@@ -104,14 +104,13 @@ type Layout struct {
 
 // LayoutFile says how a file is written. What is empty is found out from it.
 type LayoutFile struct {
-	Match       []string // patterns of paths below the sender's folder; none: all
-	Format      string
-	Compression string
-	Encoding    string
-	Delimiter   string
-	Quote       *string // nil: not said
-	SkipRows    *int    // nil: not said
-	Sheets      []string
+	Match     []string // patterns of paths below the sender's folder; none: all
+	Format    string
+	Encoding  string
+	Delimiter string
+	Quote     string
+	SkipRows  *int // nil: not said
+	Sheets    []string
 }
 
 // LayoutCells says how the cells of a file are written.
@@ -143,6 +142,7 @@ type LayoutDelivery struct {
 	From         time.Time // zero: from the beginning
 	To           time.Time // zero: see DaysBefore
 	DaysBefore   *int      // days before the day of receipt that it reaches to; nil with To zero: no end
+	SpeaksForAll bool      // it states up to which day the site's rows are complete
 	BrakePercent int
 }
 

@@ -91,10 +91,9 @@ func (l *layoutReader) file(t *table, into *LayoutFile) {
 	l.keys(t, "[file]", []entryKey{
 		{"match", func(e *entry) { l.texts(e, &into.Match) }},
 		{"format", func(e *entry) { l.word(e, &into.Format, "csv", "ndjson", "parquet", "xlsx") }},
-		{"compression", func(e *entry) { l.word(e, &into.Compression, "none", "gzip", "zstd") }},
 		{"encoding", func(e *entry) { l.word(e, &into.Encoding, "utf-8", "utf-16le", "utf-16be", "windows-1252") }},
-		{"delimiter", func(e *entry) { l.sign(e, &into.Delimiter, false) }},
-		{"quote", func(e *entry) { into.Quote = new(string); l.sign(e, into.Quote, true) }},
+		{"delimiter", func(e *entry) { l.delimiter(e, &into.Delimiter) }},
+		{"quote", func(e *entry) { l.word(e, &into.Quote, `"`, "'", "none") }},
 		{"skip_rows", func(e *entry) { into.SkipRows = new(int); l.integer(e, into.SkipRows, 0, 1000) }},
 		{"sheets", func(e *entry) { l.texts(e, &into.Sheets) }},
 	})
@@ -124,6 +123,7 @@ func (l *layoutReader) delivery(t *table, into *LayoutDelivery) {
 		{"from", func(e *entry) { l.date(e, &into.From) }},
 		{"to", func(e *entry) { l.date(e, &into.To) }},
 		{"to_days_before_receipt", func(e *entry) { into.DaysBefore = new(int); l.integer(e, into.DaysBefore, 0, 366) }},
+		{"speaks_for_all", func(e *entry) { l.boolean(e, &into.SpeaksForAll) }},
 		{"brake_percent", func(e *entry) { l.integer(e, &into.BrakePercent, 0, 100) }},
 	})
 	switch {
@@ -131,6 +131,8 @@ func (l *layoutReader) delivery(t *table, into *LayoutDelivery) {
 		l.found.add(t.at, "site is missing in [delivery]: a complete delivery names the site whose rows it holds")
 	case into.Site == "" && (!into.From.IsZero() || !into.To.IsZero() || into.DaysBefore != nil):
 		l.found.add(t.at, "site is missing in [delivery]: from and to are said of one site")
+	case into.SpeaksForAll && into.To.IsZero() && into.DaysBefore == nil:
+		l.found.add(t.at, "to or to_days_before_receipt is missing in [delivery]: speaks_for_all says up to which day")
 	case !into.To.IsZero() && into.DaysBefore != nil:
 		l.found.add(t.at, "to and to_days_before_receipt both say how far the delivery reaches; keep one")
 	case !into.To.IsZero() && into.To.Before(into.From):
@@ -280,6 +282,16 @@ func (l *layoutReader) word(e *entry, into *string, words ...string) {
 		return
 	}
 	*into = s
+}
+
+// delimiter reads the name of a delimiter, or one sign.
+func (l *layoutReader) delimiter(e *entry, into *string) {
+	named := map[string]string{"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
+	if s, ok := e.value.scalar.(string); ok && named[s] != "" {
+		*into = named[s]
+		return
+	}
+	l.sign(e, into, false)
 }
 
 // sign reads a text of one sign.

@@ -211,14 +211,7 @@ func (l *Landing) SettingsAt(ctx context.Context, batch int) ([]settings.File, e
 	const inForce = `select path, version, text from settings_versions where batch <= ?
 		qualify row_number() over (partition by path order by batch desc) = 1 order by path`
 	var files []settings.File
-	versions, err := collect(ctx, l.db, func(rows *sql.Rows, f *settings.File) error {
-		var text sql.NullString
-		err := rows.Scan(&f.Path, &f.Version, &text)
-		if text.Valid {
-			f.Text = []byte(text.String)
-		}
-		return err
-	}, inForce, batch)
+	versions, err := collect(ctx, l.db, scanSettings, inForce, batch)
 	if err != nil {
 		return nil, fmt.Errorf("read the settings of batch %d: %w", batch, err)
 	}
@@ -228,6 +221,25 @@ func (l *Landing) SettingsAt(ctx context.Context, batch int) ([]settings.File, e
 		}
 	}
 	return files, nil
+}
+
+// SettingsOf returns the settings files that changed with a batch, in order of
+// their paths; one that is gone has no text.
+func (l *Landing) SettingsOf(ctx context.Context, batch int) ([]settings.File, error) {
+	files, err := collect(ctx, l.db, scanSettings, "select path, version, text from settings_versions where batch = ? order by path", batch)
+	if err != nil {
+		return nil, fmt.Errorf("read the settings of batch %d: %w", batch, err)
+	}
+	return files, nil
+}
+
+func scanSettings(rows *sql.Rows, f *settings.File) error {
+	var text sql.NullString
+	err := rows.Scan(&f.Path, &f.Version, &text)
+	if text.Valid {
+		f.Text = []byte(text.String)
+	}
+	return err
 }
 
 // PracticeAt returns the practice's settings in force in a batch.

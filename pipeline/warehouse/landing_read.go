@@ -15,7 +15,7 @@ type FileRecord struct {
 	Headings []string
 	Form     string // see FileEnd; empty where it could not be told
 	Layout   string
-	AgainOf  int    // file of the first reading of a file that was read again; else 0
+	AgainOf  int // file of the first reading of a file that was read again; else 0
 	Counts   Counts
 	Problem  Problem
 }

@@ -74,6 +74,9 @@ var landingTables = []string{
 		persons integer, status varchar not null, definition_hash varchar not null)`,
 }
 
+// ownHistory are the tables that the archive cannot bring back.
+var ownHistory = []string{"runs", "run_findings", "trace_log", "publications", "publication_files", "publication_figures", "seen_files", "set_aside"}
+
 // exportTableDDL makes the landing table of an export table. Columns that a
 // file must fill may be null here, because a withdrawal names its key alone.
 func exportTableDDL(t export.Table) string {

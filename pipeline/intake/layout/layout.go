@@ -198,3 +198,61 @@ func ofSheet(sheets []string, sheet string) bool {
 func holdsFold(list []string, text string) bool {
 	return slices.ContainsFunc(list, func(one string) bool { return fold(one) == fold(text) })
 }
+
+// NeedsStarts says whether a layout counts days from the start of episodes.
+func NeedsStarts(l *settings.Layout) bool {
+	for _, t := range l.Tables {
+		for _, c := range slices.Concat(t.Columns, t.Parts) {
+			if c.Cell.DaysAfter == settings.EpisodeStart {
+				return true
+			}
+		}
+		for _, w := range t.Wide {
+			if w.Cell.DaysAfter == settings.EpisodeStart {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// MadeKeys returns the columns of a table that a layout makes of others, and
+// those that they are made of.
+func MadeKeys(l *settings.Layout, t export.Table) (keys, from []string) {
+	for _, one := range l.Tables {
+		if one.Name != t.Name {
+			continue
+		}
+		for _, c := range one.Columns {
+			if len(c.MadeFrom) > 0 {
+				keys, from = append(keys, c.Name), append(from, c.MadeFrom...)
+			}
+		}
+	}
+	return keys, from
+}
+
+// Numbered returns the columns of a table that hold the place of the row among
+// the rows of the file.
+func (m *Mapping) Numbered(table int) []int {
+	var columns []int
+	for _, c := range m.tables[table].makers[0].columns {
+		if len(c.within) > 0 && c.index >= 0 {
+			columns = append(columns, c.index)
+		}
+	}
+	return columns
+}
+
+// Spellings lists the headings that the layout reads of the tables of the sheet.
+func (m *Mapping) Spellings() []string {
+	var list []string
+	for _, t := range m.tables {
+		for _, maker := range t.makers {
+			for _, c := range maker.columns {
+				list = append(list, c.spec.Heading...)
+			}
+		}
+	}
+	return list
+}

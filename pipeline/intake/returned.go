@@ -1,0 +1,74 @@
+package intake
+
+import (
+	"slices"
+	"strings"
+
+	"evenlimb/pipeline/settings"
+)
+
+// reasonHeadings stand before the sender's own headings in a quarantine file.
+var reasonHeadings = []string{"_line", "_reasons", "_words"}
+
+// comesBack says whether a file is one from quarantine, corrected and dropped
+// again as it is.
+func comesBack(sheets []sheet) bool {
+	n := len(reasonHeadings)
+	return len(sheets) == 1 && len(sheets[0].headings) > n && slices.Equal(sheets[0].headings[:n], reasonHeadings)
+}
+
+// withoutReasons is the form with the sender's own headings.
+func (f form) withoutReasons() form {
+	f.returned = true
+	s := f.sheets[0]
+	s.headings = asSent(s.headings[len(reasonHeadings):])
+	f.sheets = []sheet{s}
+	return f
+}
+
+// everyName are the layouts without the names of files that they match, since a
+// quarantine file has a name of its own.
+func everyName(layouts []*settings.Layout) []*settings.Layout {
+	var list []*settings.Layout
+	for _, l := range layouts {
+		every := *l
+		every.File.Match = nil
+		list = append(list, &every)
+	}
+	return list
+}
+
+// formulaSigns begin what a spreadsheet takes for a formula.
+const formulaSigns = "=+-@\t\r"
+
+// harmless puts an apostrophe before cells that a spreadsheet would take for a
+// formula, and one more before those that look as if it had been done already.
+// Numbers stay as they are.
+func harmless(cells []string) []string {
+	out := make([]string, len(cells))
+	for i, text := range cells {
+		out[i] = text
+		if _, _, isNumber := parseNumber(text); !isNumber && guarded(text) {
+			out[i] = "'" + text
+		}
+	}
+	return out
+}
+
+// asSent takes the apostrophes of harmless away.
+func asSent(cells []string) []string {
+	out := make([]string, len(cells))
+	for i, text := range cells {
+		out[i] = text
+		if strings.HasPrefix(text, "'") && guarded(text) {
+			out[i] = text[1:]
+		}
+	}
+	return out
+}
+
+// guarded says whether a text is a formula behind any number of apostrophes.
+func guarded(text string) bool {
+	bare := strings.TrimLeft(text, "'")
+	return bare != "" && strings.ContainsRune(formulaSigns, rune(bare[0]))
+}
