@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"evenlimb/pipeline/intake"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -66,12 +67,13 @@ func exitOf(err error) exit {
 	var practice *practiceError
 	var problems *settings.Problems
 	var stop *nightly.StoppedError
+	var unknown *intake.UnknownError
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, context.Canceled):
 		return exitInterrupted
-	case errors.As(err, &usage):
+	case errors.As(err, &usage), errors.As(err, &unknown):
 		return exitUsage
 	case errors.As(err, &problems), errors.As(err, &practice):
 		return exitPractice

@@ -28,27 +28,10 @@ any time, also after a run that was cut off: it goes on where that one ended. Ru
 once a night from the system's scheduler.
 
 It ends with 0 when there is nothing to look at and with 3 when something new needs
-a person; evenlimb status says what.`,
+a person; evenlimb status says what. It ends with 4, and keeps yesterday's results,
+when a delivery looks like a mistake that results must not be computed from.`,
 		run: func(ctx context.Context, c *call) (exit, error) {
 			outcome, n, err := runNight(ctx, c, "nightly", nightStages)
-			if err != nil {
-				return exitOf(err), err
-			}
-			return reportNight(c, n, outcome)
-		},
-	}
-}
-
-func intakeCommand() command {
-	return command{
-		name:  "intake",
-		about: "the first part of nightly alone: takes in what is new",
-		long: `Takes in the files that were dropped into inbox/ since the last run and stops
-there. Results and reports stay as they are until the next evenlimb nightly.`,
-		run: func(ctx context.Context, c *call) (exit, error) {
-			outcome, n, err := runNight(ctx, c, "intake", func(n *night) []nightly.Stage {
-				return []nightly.Stage{{Name: "Taking in files", Run: n.takeIn}}
-			})
 			if err != nil {
 				return exitOf(err), err
 			}
@@ -62,6 +45,7 @@ type night struct {
 	dir      folder.Dir
 	practice *settings.Practice
 	engine   warehouse.Engine
+	asked    asked // what `evenlimb intake` is asked for beside what is new
 	taken    intake.Report
 	month    time.Time  // the month whose figures stand in the warehouse
 	figures  result.Set // and these
@@ -84,6 +68,11 @@ func engineOf(p *settings.Practice) warehouse.Engine {
 
 // runNight runs stages under the folder's lock and the ledger.
 func runNight(ctx context.Context, c *call, name string, stages func(*night) []nightly.Stage) (nightly.Outcome, *night, error) {
+	return runAsked(ctx, c, name, asked{}, stages)
+}
+
+// runAsked is runNight with what the intake is asked for.
+func runAsked(ctx context.Context, c *call, name string, what asked, stages func(*night) []nightly.Stage) (nightly.Outcome, *night, error) {
 	if err := c.practice(); err != nil {
 		return nightly.Outcome{}, nil, err
 	}
@@ -91,7 +80,7 @@ func runNight(ctx context.Context, c *call, name string, stages func(*night) []n
 	if err != nil {
 		return nightly.Outcome{}, nil, err
 	}
-	n := &night{dir: c.dir, practice: practice, engine: engineOf(practice)}
+	n := &night{dir: c.dir, practice: practice, engine: engineOf(practice), asked: what}
 	bar := newProgress(c)
 	defer bar.End()
 	outcome, err := nightly.Do(ctx, nightly.Input{
@@ -117,17 +106,25 @@ func (n *night) takeIn(ctx context.Context, r *nightly.Run) error {
 		return err
 	}
 	return assemble.WithLanding(ctx, n.dir, n.engine, func(l *warehouse.Landing) (err error) {
+		also, err := n.asked.answer(ctx, n.dir, l, r.Now)
+		if err != nil {
+			return err
+		}
 		n.taken, err = intake.Run(ctx, intake.Input{
-			Dir: string(n.dir), Landing: l, Now: r.Now, Program: program.Version(),
+			Dir: string(n.dir), Landing: l, Also: also, Now: r.Now, Program: program.Version(),
 			Settle: time.Duration(n.practice.Intake.SettleSeconds) * time.Second, Log: r.Log,
 			Progress: func(e intake.Event) { r.Progress.Step(e.Path, e.Done, e.Total) },
 		})
-		if err != nil {
+		var stop *intake.Stop
+		if err != nil && !errors.As(err, &stop) {
 			return err
 		}
 		r.Batch = n.taken.Batch.Number
 		found, err := assemble.IntakeFindings(ctx, l, r.Batch, n.taken)
 		r.Findings = append(r.Findings, found...)
+		if err == nil && stop != nil {
+			return &nightly.StoppedError{Reason: stop.Words}
+		}
 		return err
 	})
 }
@@ -222,6 +219,9 @@ func reportNight(c *call, n *night, o nightly.Outcome) (exit, error) {
 		}
 		fmt.Fprintf(w, "Batch %d: %s read from %s: %d accepted, %d duplicates, %d corrections, %d withdrawals, %d quarantined.\n", o.Batch,
 			counted(t.Read, "row", "rows"), counted(len(n.taken.Files), "file", "files"), t.Accepted, t.Duplicates, t.Corrections, t.Withdrawals, t.Quarantined)
+		if t.Gone > 0 {
+			fmt.Fprintf(w, "%s withdrawn that complete deliveries no longer hold.\n", counted(t.Gone, "row was", "rows were"))
+		}
 	}
 	for _, p := range n.written {
 		fmt.Fprintf(w, "Published %s.\n", p.Folder)
