@@ -26,6 +26,7 @@ import (
 // State says what a replicate shows of a figure.
 type State string
 
+// The states of a figure.
 const (
 	Shown    State = "shown"    // a value with an interval
 	Bare     State = "bare"     // a value without an interval

@@ -80,7 +80,7 @@ func (o Outcome) cells() []string {
 // readChunk reads a results file; nil when it is not there yet.
 func readChunk(dir, condition string, first, last int) (*Chunk, error) {
 	path := chunkPath(dir, condition, first, last)
-	text, err := os.ReadFile(path)
+	text, err := os.ReadFile(path) //nolint:gosec // a path of our own under the folder that the contributor named
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -102,8 +102,11 @@ func readChunk(dir, condition string, first, last int) (*Chunk, error) {
 	r := csv.NewReader(bytes.NewReader(text))
 	r.Comment = '#'
 	rows, err := r.ReadAll()
-	if err != nil || len(rows) == 0 || !slices.Equal(rows[0], chunkHeading) {
-		return nil, fmt.Errorf("%s is no results file (%v); delete it and run again", path, err)
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be read: %w; delete the file and run again", path, err)
+	}
+	if len(rows) == 0 || !slices.Equal(rows[0], chunkHeading) {
+		return nil, fmt.Errorf("%s is no results file; delete it and run again", path)
 	}
 	for _, row := range rows[1:] {
 		o, err := readOutcome(row)

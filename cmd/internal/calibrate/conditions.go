@@ -21,7 +21,7 @@ const (
 	departureReplicates = 400
 )
 
-// Conditions, the base first.
+// Conditions are all there are, the base first.
 var Conditions = conditions()
 
 func conditions() []Condition {

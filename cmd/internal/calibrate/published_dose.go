@@ -218,7 +218,7 @@ func (b *book) readPlans() error {
 func (e *episode) planned() (sets *float64, home bool) {
 	slices.SortStableFunc(e.plans, func(x, y plan) int { return cmp.Compare(x.fromOn, y.fromOn) })
 	landmark := e.startOn + e.injury.LandmarkDays
-	total, known, any := 0.0, true, false
+	total, known, held := 0.0, true, false
 	for i := 0; i < len(e.plans); {
 		next := i
 		for next < len(e.plans) && e.plans[next].fromOn == e.plans[i].fromOn {
@@ -230,13 +230,13 @@ func (e *episode) planned() (sets *float64, home bool) {
 		}
 		days := until - max(e.plans[i].fromOn, e.startOn)
 		if days > 0 {
-			any = true
+			held = true
 			perWeek, ok, atHome := weekly(e.plans[i:next])
 			total, known, home = total+perWeek*float64(days), known && ok, home || atHome
 		}
 		i = next
 	}
-	if !any || !known {
+	if !held || !known {
 		return nil, home
 	}
 	return number(total / 7), home
@@ -262,15 +262,15 @@ func weekly(rows []plan) (sets float64, known, home bool) {
 		if perWeek == none {
 			perWeek = whole
 		}
-		clear := r.sets != none && perWeek != none
+		stated := r.sets != none && perWeek != none
 		switch {
 		case r.exercise:
 			exercises++
-			known = known && clear
-			if clear {
+			known = known && stated
+			if stated {
 				ofExercises += r.sets * perWeek
 			}
-		case clear:
+		case stated:
 			ofWhole = max(ofWhole, r.sets*perWeek)
 		}
 	}

@@ -139,7 +139,7 @@ func (b *book) watching(e *episode, r *warehouse.ReturnEpisode) {
 	if len(e.contacts) > 0 {
 		r.LastContactDay = e.contacts[len(e.contacts)-1]
 	}
-	competes := slices.Contains(competingEnds, e.endReason)
+	competes := slices.Contains(competingEnds, e.endReason) && (e.endReason != "surgery" || e.endOn == none || e.endOn > e.startOn)
 	end := none
 	take := func(day int, cause string) {
 		if day <= e.follow && (end == none || day < end || day == end && cause < r.EndCause) {

@@ -17,7 +17,7 @@ type Report struct {
 	Dates   []string
 }
 
-// Judge reads the truths and results under dir and judges every condition of
+// JudgeAll reads the truths and results under dir and judges every condition of
 // which there are any.
 func JudgeAll(dir string) (*Report, error) {
 	report := &Report{}

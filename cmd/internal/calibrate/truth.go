@@ -100,13 +100,13 @@ func ReadTruth(dir string, c Condition) (*Truth, error) {
 	}
 	var t Truth
 	if err := json.Unmarshal(text, &t); err != nil {
-		return nil, fmt.Errorf("%s cannot be read (%v): %w", truthPath(dir, c), err, ErrNoTruth)
+		return nil, fmt.Errorf("%s cannot be read: %w; %w", truthPath(dir, c), err, ErrNoTruth)
 	}
-	print, err := fingerprint(c)
+	today, err := fingerprint(c)
 	if err != nil {
 		return nil, err
 	}
-	if print != t.Fingerprint {
+	if today != t.Fingerprint {
 		return nil, fmt.Errorf("the truth of condition %s is of another generator: %w", c.Name, ErrNoTruth)
 	}
 	for _, f := range Figures {
