@@ -136,8 +136,8 @@ func (m *mail) write() []Delivery {
 	return deliveries
 }
 
-// files writes one desk's files of one delivery. A desk with nothing to say
-// sends nothing.
+// files writes one desk's files of one delivery. A table with nothing new is
+// sent only by a desk that sends it whole.
 func (m *mail) files(k, i int, st standing) []File {
 	d := dress.Drop{Night: k, Date: m.nights[k].time().Format(time.DateOnly)}
 	var planted []map[int][]int // of each sheet of the drop
@@ -146,12 +146,11 @@ func (m *mail) files(k, i int, st standing) []File {
 		d.Sheets = append(d.Sheets, dress.Sheet{Table: tableOf(table), Name: name, Rows: lines})
 		planted, aside = append(planted, items), append(aside, about)
 	}
-	silent := m.silent(k, i)
 	for table := range m.posts[k][i].sheets {
 		sh := &m.posts[k][i].sheets[table]
 		var about []int
 		if m.desks[i].whole(table) {
-			sh, about = m.whole(st, table, sh, silent)
+			sh, about = m.whole(st, table, sh)
 		}
 		if len(sh.lines) > 0 {
 			put(table, "", sh.lines, sh.planted, about)

@@ -14,15 +14,16 @@ const (
 	InQuarantine = "quarantine" // a quarantined row with the reason
 	InFindings   = "finding"    // a finding of the check about the subject
 	InFile       = "file"       // a finding or problem of the file
-	InCounts     = "counts"     // the file's duplicates, corrections or withdrawals
+	InCounts     = "counts"     // the file's duplicates, corrections, withdrawals or rows gone
+	InLayout     = "layout"     // the layout by which the file is read
 )
 
 // Planted is one thing that was put into the deliveries on purpose and that
 // must be reported.
 type Planted struct {
 	Item    string // what it is, a sentence
-	Where   string // InQuarantine, InFindings, InFile or InCounts
-	By      string // reason, check, file finding or count that must report it
+	Where   string // InQuarantine, InFindings, InFile, InCounts or InLayout
+	By      string // reason, check, file finding, count or layout that must report it
 	Subject string // what the finding names, for InFindings
 	Sender  string
 	File    string // name of the file, empty for InFindings

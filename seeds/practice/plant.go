@@ -26,6 +26,9 @@ func (m *mail) plant() {
 	s.newTargets(last - 2)
 	s.sentAgain(5)
 	s.noTable(3)
+	if m.p.Scenario.OwnFormats {
+		s.plantOwn()
+	}
 	s.natural()
 }
 

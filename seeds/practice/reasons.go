@@ -14,9 +14,11 @@ const (
 	reasonSender   = "not_this_senders"
 	reasonTwins    = "trial_missing"
 
-	findingTwice   = "key_twice_in_file"
-	findingUnusual = "unusual"
-	problemNoTable = "no_table_fits"
+	findingTwice    = "key_twice_in_file"
+	findingUnusual  = "unusual"
+	findingPounds   = "looks_like_pounds"
+	problemNoTable  = "no_table_fits"
+	problemIdentity = "identity"
 
 	countDuplicates  = "duplicates"
 	countCorrections = "corrections"

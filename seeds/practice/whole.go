@@ -19,7 +19,7 @@ type stack struct {
 // after them. A row that cannot be read goes out once, in its own night. What
 // is taken back is no longer there: its items are found in the counts of the
 // file, and are returned.
-func (m *mail) whole(st standing, table int, changes *sheet, silent bool) (all *sheet, gone []int) {
+func (m *mail) whole(st standing, table int, changes *sheet) (all *sheet, gone []int) {
 	on := st[table]
 	if on == nil {
 		on = &stack{line: map[string][]byte{}}
@@ -48,9 +48,6 @@ func (m *mail) whole(st standing, table int, changes *sheet, silent bool) (all *
 		}
 		on.line[key] = line
 		noted[key] = append(noted[key], items...)
-	}
-	if silent {
-		return &sheet{}, gone
 	}
 	for _, key := range on.keys {
 		line := on.line[key]

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"evenlimb/pipeline/warehouse"
 	"evenlimb/seeds/practice"
@@ -86,8 +87,10 @@ func (s Seen) reports(item practice.Planted, nth int) bool {
 		case practice.InFile:
 			return f.Problem.Code == item.By ||
 				slices.ContainsFunc(s.FileFindings[f.File], func(g warehouse.FileFinding) bool { return g.Code == item.By })
+		case practice.InLayout:
+			return strings.Contains(f.Layout, item.By)
 		default:
-			count := map[string]int{"duplicates": f.Counts.Duplicates, "corrections": f.Counts.Corrections, "withdrawals": f.Counts.Withdrawals}
+			count := map[string]int{"duplicates": f.Counts.Duplicates, "corrections": f.Counts.Corrections, "withdrawals": f.Counts.Withdrawals, "gone": f.Counts.Gone}
 			return count[item.By] >= nth
 		}
 	}

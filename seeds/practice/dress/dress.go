@@ -32,6 +32,13 @@ type Dress interface {
 	About() string
 }
 
+// Renamed is the Dress of a desk one of whose headings changes.
+type Renamed interface {
+	// Renames is the table of the heading, the night from which on it is another,
+	// and the layout that is right from then on.
+	Renames() (table string, night int, layout string)
+}
+
 // Drop is what a desk drops before one night.
 type Drop struct {
 	Night  int    // 0 for the history

@@ -17,7 +17,7 @@ func millrace() Dress {
 			},
 		},
 		delimiter: ';', windows1252: true,
-		renamed: map[string]string{"Load (kg)": "Weight moved – kg"}, from: renamedFrom,
+		renamed: &renamed{"bouts", "Load (kg)", "Weight moved – kg", renamedFrom, "millrace_later.toml"},
 		layouts: []layoutFile{{name: "millrace.toml"}, {
 			name: "millrace_later.toml", of: "millrace.toml", night: renamedFrom,
 			replace: []string{`version = "1"`, "version = \"2\"\nfrom    = " + theNight, "Load (kg)", "Weight moved – kg"},

@@ -11,7 +11,7 @@ import (
 )
 
 // ndjson is one JSON object a line, compressed. A cell that is not recorded is
-// left out of its object.
+// left out of its object, but for the first, which names all that there is.
 type ndjson struct {
 	script  *script
 	layouts []layoutFile
@@ -31,7 +31,7 @@ func (x *ndjson) Files(d Drop) ([]File, error) {
 				return nil, err
 			}
 			d.Note(n, i, name, i+1)
-			if data, err = appendObject(data, p, p.cells(i, r), r.harm); err != nil {
+			if data, err = appendObject(data, p, p.cells(i, r), r.harm, i == 0); err != nil {
 				return nil, err
 			}
 		}
@@ -56,14 +56,14 @@ func packed(data []byte) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-func appendObject(data []byte, p *pen, cells []string, h Harm) ([]byte, error) {
+func appendObject(data []byte, p *pen, cells []string, h Harm, all bool) ([]byte, error) {
 	if h == Unclosed {
 		data = append(data, '"')
 	}
 	data = append(data, '{')
 	first := true
 	for n, cell := range cells {
-		if cell == "" {
+		if cell == "" && !all {
 			continue
 		}
 		if !first {
@@ -72,6 +72,8 @@ func appendObject(data []byte, p *pen, cells []string, h Harm) ([]byte, error) {
 		first = false
 		data = append(strconv.AppendQuote(data, p.heads[n]), ':')
 		switch kind := p.parts[n][0].kind; {
+		case cell == "":
+			data = append(data, "null"...)
 		case (kind == export.Integer || kind == export.Decimal) && json.Valid([]byte(cell)),
 			kind == export.Boolean && (cell == "true" || cell == "false"):
 			data = append(data, cell...)

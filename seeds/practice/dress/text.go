@@ -17,8 +17,7 @@ type text struct {
 	delimiter   byte
 	crlf, mark  bool
 	windows1252 bool
-	renamed     map[string]string // headings by what they are called from a night on
-	from        int               // that night
+	renamed     *renamed // nil: no heading changes
 	layouts     []layoutFile
 	about       string
 }
@@ -57,10 +56,26 @@ func (x *text) file(s Sheet, night int, note func(i, line int)) ([]byte, error) 
 
 // heading is what a heading is called in a night.
 func (x *text) heading(name string, night int) string {
-	if now, ok := x.renamed[name]; ok && night >= x.from {
-		return now
+	if r := x.renamed; r != nil && name == r.old && night >= r.night {
+		return r.now
 	}
 	return name
+}
+
+// renamed is a heading of a table that is another from a night on, for which
+// there is a layout.
+type renamed struct {
+	table, old, now string
+	night           int
+	layout          string
+}
+
+// Renames says which heading changes.
+func (x *text) Renames() (table string, night int, layout string) {
+	if x.renamed == nil {
+		return "", 0, ""
+	}
+	return x.renamed.table, x.renamed.night, x.renamed.layout
 }
 
 // lines is a text being written, and the line that comes next.
