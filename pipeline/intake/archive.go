@@ -105,7 +105,7 @@ func archivePath(dir, sum string) string {
 func OpenArchived(dir, sum string) (io.ReadCloser, error) {
 	file, err := os.Open(archivePath(dir, sum))
 	if err != nil {
-		return nil, fmt.Errorf("open the archived file %s: %w", short(sum), err)
+		return nil, fmt.Errorf("open the archived file %s: %w; put it back from a backup", short(sum), err)
 	}
 	unpacker, err := zstd.NewReader(bufio.NewReaderSize(file, 1<<20), zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(64<<20))
 	if err != nil {
