@@ -2,8 +2,6 @@ package source
 
 import (
 	"archive/zip"
-	"bufio"
-	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
@@ -139,24 +137,19 @@ func (w *workbook) open(name string) (io.ReadCloser, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &partReader{src, &w.budget, 0}, nil
+	return &partReader{src, &w.budget}, nil
 }
 
-// partReader reads a part. It stops when the parts are larger than any workbook,
-// or one piece of text is.
+// partReader reads a part, until the parts are larger than any workbook.
 type partReader struct {
 	io.ReadCloser
 	budget *budget
-	since  int // bytes since the last piece ended
 }
 
 func (p *partReader) Read(buf []byte) (int, error) {
 	n, err := p.ReadCloser.Read(buf)
 	if over := p.budget.spend(n); over != nil {
 		return 0, over
-	}
-	if p.since += n; p.since > maxToken {
-		return 0, refuse("cell_too_large", "a cell of the workbook holds more than %d MB; take its text out and send it again", maxToken>>20)
 	}
 	return n, err
 }
@@ -167,55 +160,26 @@ func (p *partReader) Close() error {
 	return nil
 }
 
-// walk hands every tag and text of a part to see, until it returns false.
-func (w *workbook) walk(name string, see func(xml.Token) (bool, error)) (err error) {
+// walk hands every piece of a part to see, until it returns false.
+func (w *workbook) walk(name string, see func(*markup, piece) (bool, error)) error {
 	part, err := w.open(name)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, part.Close()) }()
-	tokens := newTokens(part)
+	defer part.Close() //nolint:errcheck // it returns none
+	m := newMarkup(part)
 	for {
-		token, err := tokens.next()
+		kind, err := m.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
 		if err != nil {
 			return err
 		}
-		if more, err := see(token); err != nil || !more {
+		if more, err := see(m, kind); err != nil || !more {
 			return err
 		}
 	}
-}
-
-// tokens reads XML piece by piece, without making sure that tags match: what is
-// needed of the parts shows in the order of their tags.
-type tokens struct {
-	decoder *xml.Decoder
-	part    io.Reader
-}
-
-func newTokens(part io.Reader) *tokens {
-	t := &tokens{decoder: xml.NewDecoder(bufio.NewReaderSize(part, 64<<10)), part: part}
-	t.decoder.Strict = true
-	return t
-}
-
-func (t *tokens) next() (xml.Token, error) {
-	if p, ok := t.part.(*partReader); ok {
-		p.since = 0
-	}
-	return t.decoder.RawToken()
-}
-
-func attribute(tag xml.StartElement, name string) string {
-	for _, a := range tag.Attr {
-		if a.Name.Local == name {
-			return a.Value
-		}
-	}
-	return ""
 }
 
 // readBook reads the list of sheets and where each stands.
@@ -242,31 +206,34 @@ func (w *workbook) readBook() error {
 			w.textsAt = l.target
 		}
 	}
-	return w.walk(book, func(token xml.Token) (bool, error) {
-		tag, ok := token.(xml.StartElement)
+	return w.walk(book, func(m *markup, kind piece) (bool, error) {
 		switch {
-		case !ok:
-		case tag.Name.Local == "workbookPr":
-			if v := attribute(tag, "date1904"); v == "1" || v == "true" || v == "on" {
+		case kind != tagStart:
+		case string(m.name) == "workbookPr":
+			v, err := m.attribute("date1904")
+			if v == "1" || v == "true" || v == "on" {
 				w.epoch = epoch1904
 			}
-		case tag.Name.Local == "sheet":
-			state := attribute(tag, "state")
-			s := sheetPart{name: attribute(tag, "name"), hidden: state == "hidden" || state == "veryHidden"}
-			for _, a := range tag.Attr {
-				// The link is r:id; sheetId is another thing.
-				if a.Name.Local == "id" {
-					if l := links[a.Value]; strings.HasSuffix(l.kind, "/worksheet") {
-						s.part = l.target
-					}
-				}
-			}
-			if w.sheets = append(w.sheets, s); len(w.sheets) > maxSheets {
-				return false, refuse("too_many_sheets", "the workbook has more than %d sheets; send it in several files", maxSheets)
-			}
+			return true, err
+		case string(m.name) == "sheet":
+			return true, w.addSheet(m, links)
 		}
 		return true, nil
 	})
+}
+
+func (w *workbook) addSheet(m *markup, links map[string]link) error {
+	name, err1 := m.attribute("name")
+	state, err2 := m.attribute("state")
+	id, err3 := m.attribute("id") // r:id; sheetId is another thing
+	s := sheetPart{name: name, hidden: state == "hidden" || state == "veryHidden"}
+	if l := links[id]; strings.HasSuffix(l.kind, "/worksheet") {
+		s.part = l.target
+	}
+	if w.sheets = append(w.sheets, s); len(w.sheets) > maxSheets {
+		return refuse("too_many_sheets", "the workbook has more than %d sheets; send it in several files", maxSheets)
+	}
+	return errors.Join(err1, err2, err3)
 }
 
 // link is a relationship of one part to another.
@@ -282,15 +249,21 @@ func (w *workbook) links(of string) (map[string]link, error) {
 	if _, there := w.parts[partName(name)]; !there {
 		return all, nil
 	}
-	err := w.walk(name, func(token xml.Token) (bool, error) {
-		if tag, ok := token.(xml.StartElement); ok && tag.Name.Local == "Relationship" && attribute(tag, "TargetMode") != "External" {
-			target := attribute(tag, "Target")
-			if !strings.HasPrefix(target, "/") {
-				target = path.Join(path.Dir("/"+of), target)
-			}
-			all[attribute(tag, "Id")] = link{attribute(tag, "Type"), target}
+	err := w.walk(name, func(m *markup, kind piece) (bool, error) {
+		if kind != tagStart || string(m.name) != "Relationship" {
+			return true, nil
 		}
-		return true, nil
+		id, err1 := m.attribute("Id")
+		target, err2 := m.attribute("Target")
+		relation, err3 := m.attribute("Type")
+		mode, err4 := m.attribute("TargetMode")
+		if !strings.HasPrefix(target, "/") {
+			target = path.Join(path.Dir("/"+of), target)
+		}
+		if mode != "External" {
+			all[id] = link{relation, target}
+		}
+		return true, errors.Join(err1, err2, err3, err4)
 	})
 	return all, err
 }

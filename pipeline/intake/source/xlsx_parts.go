@@ -1,7 +1,7 @@
 package source
 
 import (
-	"encoding/xml"
+	"errors"
 	"strconv"
 	"strings"
 )
@@ -25,26 +25,27 @@ func (w *workbook) readStyles() error {
 	}
 	formats := map[string]numberKind{}
 	inCells := false
-	return w.walk(w.stylesAt, func(token xml.Token) (bool, error) {
-		switch tag := token.(type) {
-		case xml.StartElement:
-			switch name := tag.Name.Local; {
-			case name == "numFmt":
-				formats[attribute(tag, "numFmtId")] = kindOfFormat(attribute(tag, "formatCode"))
-			case name == "cellXfs":
-				inCells = true
-			case name == "xf" && inCells:
-				id := attribute(tag, "numFmtId")
-				kind, own := formats[id]
-				if !own {
-					kind = kindOfBuiltIn(id)
-				}
-				w.styles = append(w.styles, kind)
+	return w.walk(w.stylesAt, func(m *markup, kind piece) (bool, error) {
+		name := string(m.name)
+		switch {
+		case kind == tagEnd && name == "cellXfs":
+			return false, nil
+		case kind != tagStart:
+		case name == "cellXfs":
+			inCells = true
+		case name == "numFmt":
+			id, err1 := m.attribute("numFmtId")
+			code, err2 := m.attribute("formatCode")
+			formats[id] = kindOfFormat(code)
+			return true, errors.Join(err1, err2)
+		case name == "xf" && inCells:
+			id, err := m.attribute("numFmtId")
+			number, own := formats[id]
+			if !own {
+				number = kindOfBuiltIn(id)
 			}
-		case xml.EndElement:
-			if tag.Name.Local == "cellXfs" {
-				return false, nil
-			}
+			w.styles = append(w.styles, number)
+			return true, err
 		}
 		return true, nil
 	})
@@ -58,53 +59,42 @@ func (w *workbook) readTexts() error {
 	}
 	var text textOf
 	total := 0
-	return w.walk(w.textsAt, func(token xml.Token) (bool, error) {
-		if end, ok := token.(xml.EndElement); ok && end.Name.Local == "si" {
-			one := text.take()
-			if total += len(one); total > maxTexts {
-				return false, refuse("unpacks_too_large", "its texts take more than %d MB; send it as comma-separated text", maxTexts>>20)
-			}
-			w.texts = append(w.texts, one)
+	return w.walk(w.textsAt, func(m *markup, kind piece) (bool, error) {
+		if kind != tagEnd || string(m.name) != "si" {
+			text.see(m, kind)
 			return true, nil
 		}
-		text.see(token)
+		one := text.take()
+		if total += len(one); total > maxTexts {
+			return false, refuse("unpacks_too_large", "its texts take more than %d MB; send it as comma-separated text", maxTexts>>20)
+		}
+		w.texts = append(w.texts, one)
 		return true, nil
 	})
 }
 
 // textOf gathers the text of a string: its runs, without pronunciation.
 type textOf struct {
-	text   strings.Builder
+	text   []byte
 	inText bool
 	aside  bool
 }
 
-func (t *textOf) see(token xml.Token) {
-	switch tag := token.(type) {
-	case xml.StartElement:
-		switch tag.Name.Local {
-		case "t":
-			t.inText = !t.aside
-		case "rPh":
-			t.aside = true
-		}
-	case xml.EndElement:
-		switch tag.Name.Local {
-		case "t":
-			t.inText = false
-		case "rPh":
-			t.aside = false
-		}
-	case xml.CharData:
-		if t.inText {
-			t.text.Write(tag)
-		}
+func (t *textOf) see(m *markup, kind piece) {
+	switch {
+	case kind == someText && t.inText:
+		t.text = append(t.text, m.text...)
+	case kind == someText:
+	case string(m.name) == "t":
+		t.inText = kind == tagStart && !t.aside
+	case string(m.name) == "rPh":
+		t.aside = kind == tagStart
 	}
 }
 
 func (t *textOf) take() string {
-	text := plainText(t.text.String())
-	t.text.Reset()
+	text := plainText(string(t.text))
+	t.text = t.text[:0]
 	return text
 }
 

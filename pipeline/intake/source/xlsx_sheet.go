@@ -1,7 +1,6 @@
 package source
 
 import (
-	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
@@ -99,12 +98,14 @@ type sheetReader struct {
 	headingsAt int // row of the headings
 
 	part   io.ReadCloser
-	tokens *tokens
+	markup *markup
 	done   bool
 	row    int      // of cells
 	column int      // behind the cell read last
 	cells  []string // of the row read last, from column A on
-	from   int      // first and last column of the headings, the last not included
+	value  []byte   // of the cell read last
+	inline textOf
+	from   int // first and last column of the headings, the last not included
 	to     int
 }
 
@@ -191,7 +192,7 @@ func (r *sheetReader) nextRow() (bool, error) {
 var errRows = errors.New("rows out of order")
 
 func (r *sheetReader) read() (bool, error) {
-	if r.tokens == nil {
+	if r.markup == nil {
 		if err := r.book.prepare(); err != nil {
 			return false, err
 		}
@@ -199,25 +200,19 @@ func (r *sheetReader) read() (bool, error) {
 		if r.part, err = r.book.open(r.book.sheets[r.at].part); err != nil {
 			return false, err
 		}
-		r.tokens = newTokens(r.part)
+		r.markup = newMarkup(r.part)
 	}
 	for {
-		token, err := r.tokens.next()
-		if errors.Is(err, io.EOF) {
+		kind, err := r.markup.next()
+		switch {
+		case errors.Is(err, io.EOF):
 			return false, io.ErrUnexpectedEOF
-		}
-		if err != nil {
+		case err != nil:
 			return false, err
-		}
-		switch tag := token.(type) {
-		case xml.StartElement:
-			if tag.Name.Local == "row" {
-				return true, r.readRow(tag)
-			}
-		case xml.EndElement:
-			if tag.Name.Local == "sheetData" {
-				return false, r.finish()
-			}
+		case kind == tagStart && string(r.markup.name) == "row":
+			return true, r.readRow()
+		case kind == tagEnd && string(r.markup.name) == "sheetData":
+			return false, r.finish()
 		}
 	}
 }
@@ -225,7 +220,7 @@ func (r *sheetReader) read() (bool, error) {
 // finish reads the sheet to its end, so that its checksum is looked at.
 func (r *sheetReader) finish() error {
 	for {
-		_, err := r.tokens.next()
+		_, err := r.markup.next()
 		if errors.Is(err, io.EOF) {
 			return r.Close()
 		}
@@ -235,134 +230,128 @@ func (r *sheetReader) finish() error {
 	}
 }
 
-func (r *sheetReader) readRow(tag xml.StartElement) error {
+func (r *sheetReader) readRow() error {
 	row := r.row + 1
-	if at := attribute(tag, "r"); at != "" {
-		n, err := strconv.Atoi(at)
-		if err != nil || n <= r.row {
+	at, err := r.markup.attribute("r")
+	if err != nil {
+		return err
+	}
+	if at != "" {
+		if row, err = strconv.Atoi(at); err != nil || row <= r.row {
 			return errRows
 		}
-		row = n
 	}
 	if row >= sheetLines {
 		return errRows
 	}
 	r.row, r.column, r.cells = row, 0, r.cells[:0]
 	for {
-		token, err := r.tokens.next()
-		if err != nil {
+		kind, err := r.markup.next()
+		switch {
+		case err != nil:
 			return err
-		}
-		switch tag := token.(type) {
-		case xml.StartElement:
-			if tag.Name.Local == "c" {
-				if err := r.readCell(tag); err != nil {
-					return err
-				}
+		case kind == tagStart && string(r.markup.name) == "c":
+			if err := r.readCell(); err != nil {
+				return err
 			}
-		case xml.EndElement:
-			if tag.Name.Local == "row" {
-				return nil
-			}
+		case kind == tagEnd && string(r.markup.name) == "row":
+			return nil
+		case kind == tagStart && string(r.markup.name) == "row", kind == tagEnd && string(r.markup.name) == "sheetData":
+			return errRows
 		}
 	}
 }
 
 // readCell reads a cell and puts its text at its column.
-func (r *sheetReader) readCell(tag xml.StartElement) error {
+func (r *sheetReader) readCell() error {
+	place, err1 := r.markup.attribute("r")
+	style, err2 := r.markup.attribute("s")
+	kind, err3 := r.markup.attribute("t")
+	if err := errors.Join(err1, err2, err3); err != nil {
+		return err
+	}
 	column := r.column
-	var style, kind string
-	for _, a := range tag.Attr {
-		switch a.Name.Local {
-		case "r":
-			if column = columnOf(a.Value); column < r.column {
-				return errRows
-			}
-		case "s":
-			style = a.Value
-		case "t":
-			kind = a.Value
+	if place != "" {
+		if column = columnOf(place); column < r.column {
+			return errRows
 		}
 	}
 	r.column = column + 1
-	var value []byte
-	var inline textOf
+	if err := r.readValue(column); err != nil {
+		return err
+	}
+	text, err := r.text(kind, style)
+	if err != nil || text == "" {
+		return err
+	}
+	if column >= MaxColumns {
+		return refuse("too_many_columns", "sheet %s has something in column %d, and %d are read; send the columns of the export tables alone", quoteName(r.book.sheets[r.at].name), column+1, MaxColumns)
+	}
+	for len(r.cells) < column {
+		r.cells = append(r.cells, "")
+	}
+	r.cells = append(r.cells, text)
+	return nil
+}
+
+// readValue reads what stands in a cell, up to its end.
+func (r *sheetReader) readValue(column int) error {
+	r.value, r.inline = r.value[:0], textOf{text: r.inline.text[:0]}
 	inValue := false
 	for {
-		token, err := r.tokens.next()
-		if err != nil {
+		kind, err := r.markup.next()
+		switch name := string(r.markup.name); {
+		case err != nil:
 			return err
-		}
-		switch tag := token.(type) {
-		case xml.StartElement:
-			switch tag.Name.Local {
-			case "f":
-				return refuse("formulas", "sheet %s holds a formula in cell %s, and formulas are not computed; paste the values alone into a new workbook and send that",
-					quoteName(r.book.sheets[r.at].name), cellName(column, r.row))
-			case "v":
-				inValue = true
-			default:
-				inline.see(token)
-			}
-		case xml.CharData:
-			if inValue {
-				value = append(value, tag...)
-			} else {
-				inline.see(token)
-			}
-		case xml.EndElement:
-			switch tag.Name.Local {
-			case "c":
-				text, err := r.text(kind, style, value, &inline)
-				if err != nil || text == "" {
-					return err
-				}
-				if column >= MaxColumns {
-					return refuse("too_many_columns", "sheet %s has something in column %d, and %d are read; send the columns of the export tables alone", quoteName(r.book.sheets[r.at].name), column+1, MaxColumns)
-				}
-				for len(r.cells) < column {
-					r.cells = append(r.cells, "")
-				}
-				r.cells = append(r.cells, text)
-				return nil
-			case "v":
-				inValue = false
-			default:
-				inline.see(token)
-			}
+		case kind == someText && inValue:
+			r.value = append(r.value, r.markup.text...)
+		case kind == someText:
+			r.inline.see(r.markup, kind)
+		case name == "v":
+			inValue = kind == tagStart
+		case name == "c" && kind == tagEnd:
+			return nil
+		case name == "c", name == "row":
+			return errRows
+		case name == "f":
+			return refuse("formulas", "sheet %s holds a formula in cell %s, and formulas are not computed; paste the values alone into a new workbook and send that",
+				quoteName(r.book.sheets[r.at].name), cellName(column, r.row))
+		default:
+			r.inline.see(r.markup, kind)
 		}
 	}
 }
 
 // text is what a cell shows, by its type: ECMA-376, part 1, 18.18.11.
-func (r *sheetReader) text(kind, style string, value []byte, inline *textOf) (string, error) {
+func (r *sheetReader) text(kind, style string) (string, error) {
+	value := string(r.value)
 	switch kind {
 	case "s":
-		i, err := strconv.Atoi(string(value))
+		i, err := strconv.Atoi(value)
 		if err != nil || i < 0 || i >= len(r.book.texts) {
 			return "", fmt.Errorf("no text %q", value)
 		}
 		return r.book.texts[i], nil
 	case "inlineStr":
-		return inline.take(), nil
+		return r.inline.take(), nil
 	case "b":
-		switch string(value) {
+		switch value {
 		case "1":
 			return "true", nil
 		case "0":
 			return "false", nil
 		}
-		return string(value), nil
+		return value, nil
 	case "d":
-		return isoText(string(value)), nil
+		return isoText(value), nil
 	case "", "n":
 		number := plainNumber
 		if i, err := strconv.Atoi(style); err == nil && i >= 0 && i < len(r.book.styles) {
 			number = r.book.styles[i]
 		}
-		return numberText(string(value), number, r.book.epoch), nil
+		return numberText(value, number, r.book.epoch), nil
 	default: // str: the result of a formula that is gone; e: an error such as #N/A
-		return plainText(string(value)), nil
+		return plainText(value), nil
 	}
 }
 
