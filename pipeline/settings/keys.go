@@ -231,11 +231,11 @@ func checkNewKeys(text string) string {
 	parts := strings.Split(text, "/")
 	if len(parts) == 3 && codePattern.MatchString(parts[0]) {
 		_, known := export.Find(parts[1])
-		if _, err := time.Parse(time.DateOnly, parts[2]); known && err == nil {
+		if _, err := time.Parse(time.DateOnly, parts[2]); (known || parts[1] == "people") && err == nil {
 			return ""
 		}
 	}
-	return fmt.Sprintf("%q is not a sender, an export table and a date, such as north/episodes/2026-03-31", text)
+	return fmt.Sprintf("%q is not a sender, an export table (or people) and a date, such as north/episodes/2026-03-31", text)
 }
 
 func checkZone(name string) string {

@@ -69,7 +69,7 @@ const (
 type Finding struct {
 	Sender string
 	Table  string
-	Column string // or the heading; empty for keys
+	Column string // or the heading, or the column of the keys
 	Code   string
 	Rows   int    // rows of the batch it is about
 	Words  string // a sentence without its full stop, with what to do
@@ -149,8 +149,8 @@ func (h *history) judge() []Finding {
 	if len(h.past) == 0 {
 		return nil // the first batch is what later ones are held against
 	}
-	if f := h.keys(); f != nil {
-		return []Finding{*f} // until that is answered the rest says little
+	if found := h.keys(); len(found) > 0 {
+		return found // until that is answered the rest says little
 	}
 	var found []Finding
 	for _, at := range slices.SortedFunc(maps.Keys(h.now.of), func(a, b place) int {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"evenlimb/pipeline/export"
 	"evenlimb/pipeline/settings"
 )
 
@@ -71,9 +72,10 @@ func (h *headingsOf) judge(sender, table string) []Finding {
 	if h.batches == 0 {
 		return nil
 	}
-	var gone, found = h.gone(), []Finding(nil)
+	gone := h.gone()
+	var found []Finding
 	for _, name := range h.now {
-		if name == "" || h.past[name] > 0 {
+		if name == "" || h.past[name] > 0 || ours(table, name) {
 			continue
 		}
 		words := fmt.Sprintf("the heading %q is new", name)
@@ -90,11 +92,18 @@ func (h *headingsOf) judge(sender, table string) []Finding {
 	return found
 }
 
+// ours says whether a heading is a column of the table, which needs no layout.
+func ours(table, name string) bool {
+	t, _ := export.Find(table)
+	_, known := t.Column(name)
+	return known || name == export.RowState
+}
+
 // gone are the headings that stood in every earlier batch and not now.
 func (h *headingsOf) gone() []string {
 	var names []string
 	for _, name := range h.order {
-		if h.batches >= steadyBatches && h.past[name] == h.batches && !slices.Contains(h.now, name) {
+		if name != export.RowState && h.batches >= steadyBatches && h.past[name] == h.batches && !slices.Contains(h.now, name) {
 			names = append(names, name)
 		}
 	}

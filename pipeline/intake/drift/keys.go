@@ -21,49 +21,58 @@ const (
 	twinsBefore  = 0.05 // and on other nights
 )
 
-// keys judges whether all keys of the table were exchanged.
-func (h *history) keys() *Finding {
-	why := h.newShapes()
-	if why == "" {
-		why = h.unknownParents()
+// keys judges whether all keys of a column were exchanged.
+func (h *history) keys() []Finding {
+	var found []Finding
+	tell := func(column, why string) {
+		if why == "" || slices.ContainsFunc(found, func(f Finding) bool { return f.Column == column }) {
+			return
+		}
+		found = append(found, h.finding(column, KeysChanged, h.now.rows(), why+fmt.Sprintf(
+			". Rows under new keys would count persons twice: drop a file rekey.csv with the headings table,old_key,new_key into inbox/%s, which says which key of %s took the place of which",
+			h.sender, KeysOf(h.table, column))))
 	}
-	if why == "" {
-		why = h.twins()
-	}
-	if why == "" {
-		return nil
-	}
-	table := h.table
-	if _, own := h.now.of[place{"episode_id", Known}]; own {
-		table = "episodes"
-	}
-	f := h.finding("", KeysChanged, h.now.rows(), why+fmt.Sprintf(
-		". Rows under new keys would count persons twice. Drop a file rekey.csv with the headings table,old_key,new_key into inbox/%s, which says which key of %s took the place of which", h.sender, table))
-	return &f
-}
-
-func (h *history) newShapes() string {
 	shapes := shapesOf(h.now)
 	for _, column := range slices.Sorted(maps.Keys(shapes)) {
-		now := shapes[column]
-		total, unseen := 0, 0
-		known := map[string]bool{}
-		for _, s := range h.past {
-			for shape := range shapesOf(s)[column] {
-				known[shape] = true
-			}
-		}
-		for shape, n := range now {
-			total += n
-			if !known[shape] {
-				unseen += n
-			}
-		}
-		if len(known) > 0 && total >= keysLeast && float64(unseen) >= shapesNew*float64(total) {
-			return fmt.Sprintf("%d of the %d new values of %s are written unlike any before", unseen, total, column)
+		tell(column, h.newShapes(column, shapes[column]))
+	}
+	tell("episode_id", h.unknownParents())
+	tell("episode_id", h.twins())
+	return found
+}
+
+// KeysOf returns the table, or people, whose keys stand in a column of a table.
+func KeysOf(table, column string) string {
+	switch column {
+	case "episode_id", "recurrence_of":
+		return "episodes"
+	case "session_id":
+		return "sessions"
+	case "person_id":
+		return "people"
+	default:
+		return table
+	}
+}
+
+func (h *history) newShapes(column string, now map[string]int) string {
+	total, unseen := 0, 0
+	known := map[string]bool{}
+	for _, s := range h.past {
+		for shape := range shapesOf(s)[column] {
+			known[shape] = true
 		}
 	}
-	return ""
+	for shape, n := range now {
+		total += n
+		if !known[shape] {
+			unseen += n
+		}
+	}
+	if len(known) == 0 || total < keysLeast || float64(unseen) < shapesNew*float64(total) {
+		return ""
+	}
+	return fmt.Sprintf("%d of the %d new values of %s are written unlike any before", unseen, total, column)
 }
 
 // shapesOf counts rows by column and shape of the key.
