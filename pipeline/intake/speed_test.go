@@ -47,8 +47,9 @@ func defaultSize() map[string]string {
 			return fmt.Sprintf("s%06d,e%05d,%s,attended,clinic,true,c%02d,%d,%d,%d,%d,true,false", i, i%2500, date(), rng.IntN(20), 20+rng.IntN(40), rng.IntN(10), rng.IntN(10), rng.IntN(10))
 		}),
 		"inbox/north/bouts.csv": table("session_id,bout_no,exercise,level,movement_range,limb_use,side,sets,reps,reps_by_set,seconds_per_rep,load_kg,load_basis,load_percent_1rm,rest_seconds,reps_in_reserve,cuff_inflated,mode,occlusion_pressure_mmhg,occlusion_position,occlusion_method,occlusion_measured_on,applied_pressure_mmhg,pressure_percent,cuff_width_cm,inflated_minutes,end_reason,pain", 200_000, func(i int) string {
+			full, percent := 120+rng.IntN(100), 40+rng.IntN(40)
 			return fmt.Sprintf("s%06d,%d,knee_extension,%d,full,one,left,4,75,30/15/15/15,2.%d,%d.5,external,%d,30,2,true,continuous,%d,seated,doppler,%s,%d,%d.%d,11,4.%d,planned,%d",
-				i/5, 1+i%5, rng.IntN(4), rng.IntN(9), 10+rng.IntN(50), 20+rng.IntN(20), 120+rng.IntN(100), date(), 80+rng.IntN(60), 40+rng.IntN(40), rng.IntN(9), rng.IntN(9), rng.IntN(10))
+				i/5, 1+i%5, rng.IntN(4), rng.IntN(9), 10+rng.IntN(50), 20+rng.IntN(20), full, date(), full*percent/100, percent, rng.IntN(9), rng.IntN(9), rng.IntN(10))
 		}),
 		"inbox/north/measurements.csv": table("measurement_id,episode_id,measured_on,measure,side,value,unit,trial,rater_id", 100_000, func(i int) string {
 			return fmt.Sprintf("m%06d,e%05d,%s,girth_calf,left,%d.%d,cm,1,r%02d", i, i%2500, date(), 30+rng.IntN(10), rng.IntN(9), rng.IntN(20))

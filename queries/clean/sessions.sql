@@ -30,7 +30,7 @@
 --   _line                 integer        first physical line of the row in that file
 with newest as (
     -- Ranking whole rows would cost several times as much.
-    select _file, _line
+    select _file, _line, _key
     from landing.sessions
     qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
 ),
@@ -38,7 +38,7 @@ with newest as (
 latest as (
     select v.*
     from newest as n
-    join landing.sessions as v on v._file = n._file and v._line = n._line
+    join landing.sessions as v on v._file = n._file and v._line = n._line and v._key = n._key
 )
 
 select

@@ -1,7 +1,7 @@
 -- makes:   landing.adverse_events
 -- reads:   store.adverse_events, store.files, settings.run
 -- grain:   one row per row received and accepted up to the batch
--- key:     _file, _line
+-- key:     _file, _line, _key
 -- about:   Every version of every row of the export table adverse_events, as received.
 -- columns:
 --   event_id          varchar  pseudonym of the event

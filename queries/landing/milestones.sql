@@ -1,7 +1,7 @@
 -- makes:   landing.milestones
 -- reads:   store.milestones, store.files, settings.run
 -- grain:   one row per row received and accepted up to the batch
--- key:     _file, _line
+-- key:     _file, _line, _key
 -- about:   Every version of every row of the export table milestones, as received.
 -- columns:
 --   milestone_id  varchar  pseudonym of the record

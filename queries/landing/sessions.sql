@@ -1,7 +1,7 @@
 -- makes:   landing.sessions
 -- reads:   store.sessions, store.files, settings.run
 -- grain:   one row per row received and accepted up to the batch
--- key:     _file, _line
+-- key:     _file, _line, _key
 -- about:   Every version of every row of the export table sessions, as received.
 -- columns:
 --   session_id            varchar        pseudonym of the session
