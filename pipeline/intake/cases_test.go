@@ -14,8 +14,9 @@ import (
 )
 
 // TestCases runs the text files of testdata/intake. In each, a file named
-// DATE/SENDER/NAME is dropped before the night of that date, and want holds what
-// the nights say of their files, rows and findings.
+// DATE/SENDER/NAME is dropped before the night of that date, a layout is in force
+// from where it stands, and want holds what the nights say of their files, rows
+// and findings.
 func TestCases(t *testing.T) {
 	paths, err := filepath.Glob("../../testdata/intake/*.txtar")
 	if err != nil || len(paths) < 10 {
@@ -56,6 +57,11 @@ func TestCases(t *testing.T) {
 				if date != seen {
 					night(seen)
 					seen = date
+				}
+				if date == "layouts" {
+					f.write(file.Name, string(file.Data))
+					seen = ""
+					continue
 				}
 				f.write(filepath.Join("inbox", below), unescape(string(file.Data)))
 			}
@@ -99,8 +105,12 @@ func tell(t *testing.T, b *strings.Builder, l *warehouse.Landing, report Report)
 			fmt.Fprintf(b, "%s: %s\n", f.Problem.Code, f.Problem.Words)
 			continue
 		}
-		fmt.Fprintf(b, "%s, %d read: %d accepted, %d duplicates, %d corrections, %d withdrawals, %d quarantined\n",
+		fmt.Fprintf(b, "%s, %d read: %d accepted, %d duplicates, %d corrections, %d withdrawals, %d quarantined",
 			f.Table, c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined)
+		if f.Layout != "" {
+			fmt.Fprintf(b, "; %d passed over, %d gone; %s by %s", c.Skipped, c.Gone, f.Form, f.Layout)
+		}
+		b.WriteString("\n")
 		rejected, err := l.Quarantine(t.Context(), f.File)
 		if err != nil {
 			t.Fatal(err)
@@ -167,23 +177,5 @@ func TestQuarantineFile(t *testing.T) {
 		if state, err := os.Stat(filepath.Join(f.dir, private)); err != nil || state.Mode().Perm() != 0o600 {
 			t.Errorf("%s: %v, %v; want mode 0600", private, state.Mode(), err)
 		}
-	}
-}
-
-func TestReadLines(t *testing.T) {
-	f := newFolder(t)
-	f.write("inbox/north/m.csv", "\nepisode_id,measured_on,measure,side,value,method\n\ne1,2026-01-01,body_mass,none,70,\"tape,\nresting first\"\ne2,2026-01-01,body_mass,none,71,\n")
-	report := f.take(january(5))
-	lines, err := ReadLines(f.dir, report.Files[0].SHA256)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for line, want := range map[int]string{4: "e1,2026-01-01,body_mass,none,70,tape,\nresting first", 6: "e2,2026-01-01,body_mass,none,71,"} {
-		if got := strings.Join(lines.Cells[line], ","); got != want {
-			t.Errorf("line %d: %q, want %q", line, got, want)
-		}
-	}
-	if len(lines.Cells) != 2 || len(lines.Headings) != 6 {
-		t.Errorf("%d rows, %d headings", len(lines.Cells), len(lines.Headings))
 	}
 }

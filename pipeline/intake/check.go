@@ -171,6 +171,11 @@ func (c *checker) unmade(only []int) {
 		}
 		c.wrong.add(f.Name, &fault{f.Reason, f.Words})
 	}
+	for _, i := range c.made.Unmade {
+		if i >= 0 {
+			c.bad[i] = true
+		}
+	}
 }
 
 func (c *checker) current(cells []string) {

@@ -41,6 +41,7 @@ type Row struct {
 	Table  int      // index of Mapping.Tables
 	Cells  []string // canonical text for each column of the table, then of row_state
 	Faults []Fault  // why cells could not be turned; they are empty
+	Unmade []int    // columns made of cells that have a fault of their own
 	Months []int    // columns whose cell named a month and no day
 
 	maker *maker

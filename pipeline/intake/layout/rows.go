@@ -140,8 +140,13 @@ func (p *Pass) row(t *table, m *maker, cells []string, n int) Row {
 		set(i, text)
 	}
 	for i := range m.columns {
-		if c := &m.columns[i]; len(c.madeFrom) > 0 {
-			set(i, made(c, values))
+		c := &m.columns[i]
+		if len(c.madeFrom) == 0 {
+			continue
+		}
+		set(i, made(c, values))
+		if slices.ContainsFunc(row.Faults, func(f Fault) bool { return slices.Contains(c.spec.MadeFrom, f.Name) }) {
+			row.Unmade = append(row.Unmade, c.index)
 		}
 	}
 	for i := range m.columns {
