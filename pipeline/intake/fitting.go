@@ -21,6 +21,7 @@ type batchRules struct {
 	practice *settings.Practice
 	layouts  []*settings.Layout
 	received time.Time
+	readBy   func(file int) (layout string) // files.layout of a file taken in before
 }
 
 // wishOf is what a layout says about how its files are written.
@@ -46,13 +47,15 @@ type form struct {
 // table whose columns are its headings, statements about deliveries, or nothing.
 type sheet struct {
 	name     string
+	ordinal  int // its place in the workbook, from 1
 	headings []string
 	mapping  *layout.Mapping
 	table    string // where the headings are those of an export table
 	states   bool   // it holds statements about deliveries
+	rekeys   bool   // it says which keys took the place of which
 }
 
-func (s sheet) nothing() bool { return s.mapping == nil && s.table == "" && !s.states }
+func (s sheet) nothing() bool { return s.mapping == nil && s.table == "" && !s.states && !s.rekeys }
 
 // recognise finds out how a file is written and which layout, or which export
 // tables, its headings are those of. A file that nothing fits gets a problem
@@ -92,6 +95,9 @@ func recognise(in source.Input, p warehouse.Planned, r batchRules) (form, wareho
 		case nearest.Code == "":
 			nearest = warehouse.Problem{Code: wrong.Code, Words: wrong.Words}
 		}
+	}
+	if plain.returned && len(fits) > 1 {
+		fits = asBefore(fits, below, r)
 	}
 	switch {
 	case len(fits) > 1:
@@ -133,7 +139,7 @@ func headingsOf(in source.Input, by source.Form) (sheets []sheet, err error) {
 		if err != nil {
 			return nil, err
 		}
-		sheets = append(sheets, sheet{name: s.Name, headings: headings})
+		sheets = append(sheets, sheet{name: s.Name, ordinal: s.Ordinal, headings: headings})
 	}
 	return sheets, nil
 }
@@ -171,10 +177,12 @@ func (f form) byTables() warehouse.Problem {
 			s.table = t.Name
 		case statesDeliveries(s.headings):
 			s.states = true
+		case statesRekeys(s.headings):
+			s.rekeys = true
 		default:
 			problem = warehouse.Problem{Code: "no_table_fits", Words: noTableWords(s.headings)}
 		}
-		found = found || ok || s.states
+		found = found || ok || s.states || s.rekeys
 	}
 	if found {
 		return warehouse.Problem{}

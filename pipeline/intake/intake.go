@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"time"
 
 	"evenlimb/pipeline/settings"
@@ -131,7 +132,10 @@ func (r *run) all(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return r.held(ctx)
+	if err := r.held(ctx); err != nil {
+		return err
+	}
+	return r.unanswered(ctx)
 }
 
 // readSettings reads the settings once, so that the plan and the versions kept
@@ -204,6 +208,14 @@ func (r *run) rulesAt(ctx context.Context, batch warehouse.Batch) (by batchRules
 		return by, err
 	}
 	by.layouts, err = settings.Layouts(files, by.practice)
+	by.readBy = func(file int) string {
+		known, err := r.in.Landing.Files(ctx, batch.Number)
+		i := slices.IndexFunc(known, func(f warehouse.FileRecord) bool { return f.File == file })
+		if err != nil || i < 0 {
+			return ""
+		}
+		return known[i].Layout
+	}
 	return by, err
 }
 

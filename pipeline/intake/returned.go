@@ -1,7 +1,10 @@
 package intake
 
 import (
+	"path"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"evenlimb/pipeline/settings"
@@ -36,6 +39,30 @@ func everyName(layouts []*settings.Layout) []*settings.Layout {
 		list = append(list, &every)
 	}
 	return list
+}
+
+// quarantineName is the beginning of the name of a quarantine file, in which the
+// number of the file stands whose rows it holds.
+var quarantineName = regexp.MustCompile(`^[0-9]{4,}-([0-9]{1,9})_`)
+
+// asBefore keeps, of several layouts that fit a file from quarantine, the one by
+// which its rows were read before, where its name still says which file that was.
+func asBefore(fits []form, below string, r batchRules) []form {
+	found := quarantineName.FindStringSubmatch(path.Base(below))
+	if found == nil {
+		return fits
+	}
+	file, err := strconv.Atoi(found[1])
+	if err != nil {
+		return fits
+	}
+	before, _, _ := strings.Cut(r.readBy(file), " ")
+	for _, f := range fits {
+		if f.layout.Path == before {
+			return []form{f}
+		}
+	}
+	return fits
 }
 
 // formulaSigns begin what a spreadsheet takes for a formula.
