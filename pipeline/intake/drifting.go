@@ -58,7 +58,7 @@ func (r *run) headings(ctx context.Context, batch int) (now, past []drift.Header
 	for _, f := range files {
 		h := drift.Header{Batch: f.Batch, Sender: f.Sender, Table: f.Table, Headings: f.Headings}
 		switch {
-		case f.Problem.Code != "" || f.AgainOf > 0 || f.Table == "" || f.Table == warehouse.DeliveriesTable:
+		case f.Problem.Code != "" || f.AgainOf > 0 || f.Table == "" || f.Table == warehouse.DeliveriesTable || f.Table == warehouse.RekeysTable:
 		case f.Batch == batch:
 			now = append(now, h)
 		case f.Batch >= batch-pastBatches:

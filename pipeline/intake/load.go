@@ -103,6 +103,8 @@ func (l *loader) all(ctx context.Context) error {
 		switch reader := l.file.src.Sheets[i]; {
 		case s.states:
 			err = l.deliveries(ctx, s, reader)
+		case s.rekeys:
+			err = l.rekeys(ctx, s, reader)
 		case !s.nothing():
 			err = l.rows(ctx, s, reader)
 		}
@@ -158,6 +160,9 @@ func (l *loader) tables() []export.Table {
 		if s.states {
 			l.names = append(l.names, warehouse.DeliveriesTable)
 		}
+		if s.rekeys {
+			l.names = append(l.names, warehouse.RekeysTable)
+		}
 	}
 	all := export.Tables()
 	place := func(t export.Table) int {
@@ -174,7 +179,7 @@ func (l *loader) countTwins(ctx context.Context) error {
 		return nil
 	}
 	for i, s := range l.sheets {
-		if s.nothing() || s.states {
+		if s.nothing() || s.states || s.rekeys {
 			continue
 		}
 		s.begin()

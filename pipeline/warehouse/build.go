@@ -58,7 +58,7 @@ func Build(ctx context.Context, in BuildInput) (err error) {
 	if err != nil {
 		return err
 	}
-	b := builder{conn: conn, progress: in.Progress}
+	b := builder{conn: conn, progress: in.Progress, batch: in.Batch}
 	// In one transaction the log is written once, not after every comment.
 	if err := b.run(ctx, "begin"); err != nil {
 		return err
@@ -75,7 +75,7 @@ func Build(ctx context.Context, in BuildInput) (err error) {
 		return err
 	}
 	// The views of the landing layer are of use only while the store is attached.
-	return b.run(ctx, "drop schema landing cascade", "commit", "detach store", "checkpoint")
+	return b.run(ctx, "commit", "drop schema landing cascade", "detach store", "checkpoint")
 }
 
 // receivedOn returns the label of a batch: the date on which it was received.

@@ -14,12 +14,18 @@ import (
 type builder struct {
 	conn     *sql.Conn
 	progress func(step string, done, of int)
+	batch    int               // keys exchanged up to it are followed; 0: none
+	instead  *strings.Replacer // what the landing layer reads instead of tables of the store
 }
 
 // make makes every schema: the roots given, then what the queries, in their
 // order, make of them and of the store, then the empty tables of the results.
 func (b builder) make(ctx context.Context, roots []rootTable, made []queries.Query) error {
 	if err := b.schemas(ctx); err != nil {
+		return err
+	}
+	var err error
+	if b.instead, err = b.rekeys(ctx, b.batch); err != nil {
 		return err
 	}
 	for _, t := range roots {
@@ -53,7 +59,11 @@ func (b builder) query(ctx context.Context, q queries.Query) error {
 	if q.View {
 		kind = "view"
 	}
-	if err := b.run(ctx, "create "+kind+" "+q.Table()+" as\n"+q.SQL); err != nil {
+	text := q.SQL
+	if q.Schema == "landing" && b.instead != nil {
+		text = b.instead.Replace(text)
+	}
+	if err := b.run(ctx, "create "+kind+" "+q.Table()+" as\n"+text); err != nil {
 		return err
 	}
 	comments := []string{"comment on " + kind + " " + q.Table() + " is " + quote(q.About+" "+sentence(q.Grain))}

@@ -1,6 +1,7 @@
 package warehouse
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"database/sql/driver"
@@ -23,7 +24,7 @@ type FileLoad struct {
 	file     int
 	planned  Planned
 	tables   []*tableLoad // in the order in which their first rows came
-	states   bool         // the file holds statements about deliveries
+	side     string       // DeliveriesTable or RekeysTable, where the file holds no rows of an export table
 	keys     *duckdb.Appender
 	rejected *duckdb.Appender
 	counts   Counts
@@ -138,7 +139,7 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 
 // Deliver takes in statements about deliveries; the file holds nothing else.
 func (f *FileLoad) Deliver(ctx context.Context, list []Delivery) error {
-	f.states = true
+	f.side = DeliveriesTable
 	for _, d := range list {
 		if _, err := f.tx.ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
 			return err
@@ -173,7 +174,7 @@ func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err 
 		return Counts{}, err
 	}
 	_, err = f.tx.ExecContext(ctx, "insert into files values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(f.name()), end.Headings,
+		f.file, f.batch, f.planned.Sender, f.planned.Path, f.planned.SHA256, f.planned.Bytes, nullable(cmp.Or(f.name(), end.Table)), end.Headings,
 		c.Read, c.Accepted, c.Duplicates, c.Corrections, c.Withdrawals, c.Quarantined, nullable(end.Problem.Code), nullable(end.Problem.Words),
 		nullable(end.Form), nullable(end.Layout), c.Skipped, c.Gone, f.againOf())
 	if err != nil {
@@ -200,8 +201,8 @@ func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err 
 
 // name is what stands in files.table_name.
 func (f *FileLoad) name() string {
-	if f.states {
-		return DeliveriesTable
+	if f.side != "" {
+		return f.side
 	}
 	var names []string
 	for _, one := range f.tables {
