@@ -6,6 +6,8 @@ import "math"
 // with the other limb, and early after an operation some cuff cycles at rest.
 func (r *recorder) bouts(id string, v visit) {
 	e, out := &r.st.episode, &r.out
+	r.mute(v.day)
+	defer r.speak()
 	no := 0
 	for i, w := range v.work.efforts[:v.work.n] {
 		no++
@@ -33,6 +35,8 @@ func (r *recorder) bouts(id string, v visit) {
 }
 
 func (r *recorder) homeBouts(id string, on int) {
+	r.mute(on)
+	defer r.speak()
 	for i := range 2 {
 		r.plainBout(id, i+1, r.st.episode.injury.others[i], on, 30)
 	}
@@ -85,7 +89,7 @@ func (r *recorder) amount(sets, reps int) {
 	rate := r.w.scenario.bout(0.01)
 	out.wholeOr(rate, sets)
 	out.wholeOr(rate, reps)
-	if out.missing(0.4) || sets < 1 {
+	if out.missing(0.4) || sets < 1 || out.mute {
 		out.empty()
 		return
 	}

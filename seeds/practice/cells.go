@@ -15,11 +15,15 @@ type cells struct {
 	fresh bool // no cell yet in this row
 	rng   *rand.Rand
 	clean bool // nothing goes missing
+	mute  bool // dice fall as ever, and nothing is written
 }
 
 func (c *cells) row() { c.fresh = true }
 
 func (c *cells) sep() {
+	if c.mute {
+		return
+	}
 	if c.fresh {
 		c.fresh = false
 		return
@@ -37,6 +41,9 @@ func (c *cells) empties(n int) {
 
 func (c *cells) text(s string) {
 	c.sep()
+	if c.mute {
+		return
+	}
 	if strings.ContainsAny(s, "\",\n\r") {
 		c.buf = append(c.buf, '"')
 		c.buf = append(c.buf, strings.ReplaceAll(s, `"`, `""`)...)
@@ -48,13 +55,17 @@ func (c *cells) text(s string) {
 
 func (c *cells) whole(n int) {
 	c.sep()
-	c.buf = strconv.AppendInt(c.buf, int64(n), 10)
+	if !c.mute {
+		c.buf = strconv.AppendInt(c.buf, int64(n), 10)
+	}
 }
 
 // decimal writes a number with places decimals at most, without trailing zeros.
 func (c *cells) decimal(v float64, places int) {
 	c.sep()
-	c.buf = appendDecimal(c.buf, v, places)
+	if !c.mute {
+		c.buf = appendDecimal(c.buf, v, places)
+	}
 }
 
 func appendDecimal(buf []byte, v float64, places int) []byte {
@@ -73,12 +84,16 @@ func appendDecimal(buf []byte, v float64, places int) []byte {
 
 func (c *cells) date(d day) {
 	c.sep()
-	c.buf = d.time().AppendFormat(c.buf, time.DateOnly)
+	if !c.mute {
+		c.buf = d.time().AppendFormat(c.buf, time.DateOnly)
+	}
 }
 
 func (c *cells) yes(v bool) {
 	c.sep()
-	c.buf = strconv.AppendBool(c.buf, v)
+	if !c.mute {
+		c.buf = strconv.AppendBool(c.buf, v)
+	}
 }
 
 // missing says whether the next cell goes unrecorded, at the stated rate.

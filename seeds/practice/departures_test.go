@@ -32,6 +32,32 @@ func TestEachReadsWhatTablesGives(t *testing.T) {
 	}
 }
 
+// A brief practice is the same one without the later bouts.
+func TestABriefPracticeIsTheSameWithoutLaterBouts(t *testing.T) {
+	s := Default()
+	s.Episodes = 150
+	brief, err := DrawBrief(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := small(t, 150)
+	same := func(a, b row) bool { return bytes.Equal(a.line, b.line) && a.known == b.known && a.key == b.key }
+	for table := range whole.rows {
+		if table != boutsTable && !slices.EqualFunc(whole.rows[table], brief.rows[table], same) {
+			t.Errorf("%s is not the same", tableNames[table])
+		}
+	}
+	at := 0
+	for _, r := range whole.rows[boutsTable] {
+		if at < len(brief.rows[boutsTable]) && same(r, brief.rows[boutsTable][at]) {
+			at++
+		}
+	}
+	if n := len(brief.rows[boutsTable]); at != n || n < 2000 || 2*n > len(whole.rows[boutsTable]) {
+		t.Errorf("%d of %d brief bouts are among the %d", at, n, len(whole.rows[boutsTable]))
+	}
+}
+
 // Every departure changes the records, and of each only the tables it is about.
 func TestDeparturesChangeWhatTheyAreAbout(t *testing.T) {
 	base := Default()

@@ -29,14 +29,16 @@ const block = 64
 
 // Draw draws a practice. It uses all cores and gives the same records for any
 // number of them. The error says which field of the scenario cannot be.
-func Draw(s Scenario) (*Practice, error) {
+func Draw(s Scenario) (*Practice, error) { return draw(s, false) }
+
+func draw(s Scenario, brief bool) (*Practice, error) {
 	w, err := newWorld(s)
 	if err != nil {
 		return nil, err
 	}
 	blocks := make([]records, (s.Episodes+block-1)/block)
 	w.inParallel(len(blocks), func(i int) {
-		r := recorder{w: w}
+		r := recorder{w: w, brief: brief}
 		for number := i * block; number < min((i+1)*block, s.Episodes); number++ {
 			for _, st := range w.life(number) {
 				r.record(st)

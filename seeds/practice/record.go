@@ -45,7 +45,8 @@ type recorder struct {
 
 	exposedFrom, exposedTo day // whose sessions count there
 
-	dry bool // no rows are kept
+	dry   bool // no rows are kept
+	brief bool // no bouts are kept after the window before the landmark
 
 	events        []event  // of the episode
 	eventSessions []string // the session of each
@@ -81,7 +82,7 @@ func (r *recorder) record(st *story) {
 func (r *recorder) put(table int, from int, key string, known int) {
 	e := &r.st.episode
 	at := e.start + day(known)
-	if at > r.w.siteEnds[e.person.site] || r.dry {
+	if at > r.w.siteEnds[e.person.site] || r.dry || r.out.mute {
 		r.out.buf = r.out.buf[:from]
 		return
 	}

@@ -49,7 +49,7 @@ type Outcome struct {
 func Replicate(ctx context.Context, c Condition, seed int, analyses []string) ([]Outcome, error) {
 	s := c.Scenario
 	s.Seed = uint64(seed) //nolint:gosec // seeds are 1 and up
-	p, err := practice.Draw(s)
+	p, err := practice.DrawBrief(s)
 	if err != nil {
 		return nil, err
 	}

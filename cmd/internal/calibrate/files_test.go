@@ -28,6 +28,17 @@ func TestRowsInMemoryAreThoseOfTheWarehouse(t *testing.T) {
 	for _, d := range Differences(inMemory, fromFiles) {
 		t.Error(d)
 	}
+	brief, err := practice.DrawBrief(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	inBrief, err := Publish(brief)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range Differences(inBrief, fromFiles) {
+		t.Errorf("drawn in brief: %s", d)
+	}
 	if len(inMemory.Pairs) < 500 || len(inMemory.Dose) < 200 || len(inMemory.Events) < 100 {
 		t.Errorf("%d pairs, %d episodes, %d events: too few to compare", len(inMemory.Pairs), len(inMemory.Dose), len(inMemory.Events))
 	}
