@@ -104,17 +104,21 @@ func recognise(in source.Input, p warehouse.Planned, r batchRules) (form, wareho
 		return form{}, warehouse.Problem{Code: "two_layouts_fit", Words: fmt.Sprintf("the layouts %s and %s both fit it; let them match different names, or begin on different days", fits[0].layout.Path, fits[1].layout.Path)}, nil
 	case len(fits) == 1:
 		return fits[0], warehouse.Problem{}, nil
-	case refused != nil && nearest.Code == "":
-		return form{}, warehouse.Problem{Code: refused.Code, Words: refused.Words}, nil
-	case refused != nil:
-		return form{}, nearest, nil
 	}
-	problem := plain.byTables()
-	if problem.Code != "" && nearest.Code != "" {
+	var problem warehouse.Problem
+	if refused == nil {
+		problem = plain.byTables()
+	} else {
+		problem = warehouse.Problem{Code: refused.Code, Words: refused.Words}
+	}
+	if problem.Code != "" && problem.Code != empty && nearest.Code != "" {
 		problem = nearest
 	}
 	return plain, problem, nil
 }
+
+// empty is the problem of a file without headings.
+const empty = "empty"
 
 // readForm finds the form of a file and reads its headings.
 func readForm(in source.Input, wish source.Wish) (f form, refused *source.Refusal, err error) {
@@ -164,7 +168,7 @@ func (f form) by(l *settings.Layout) (form, *layout.Misfit) {
 // byTables reads the sheets as export tables. A file of one sheet must be one; in
 // a workbook some sheet must.
 func (f form) byTables() warehouse.Problem {
-	problem := warehouse.Problem{Code: "empty", Words: "the file is empty; send it again with its headings and rows"}
+	problem := warehouse.Problem{Code: empty, Words: "the file is empty; send it again with its headings and rows"}
 	found := false
 	for i := range f.sheets {
 		s := &f.sheets[i]

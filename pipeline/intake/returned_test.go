@@ -81,7 +81,7 @@ set = { measure = "girth_calf", side = "right" }
 			if got := [3]int{one.Counts.Read, one.Counts.Accepted, one.Counts.Quarantined}; got != c.first || one.Problem.Code != "" {
 				t.Fatalf("first: %v, want %v; %+v", got, c.first, one)
 			}
-			text, err := os.ReadFile(filepath.Join(f.dir, one.Quarantine)) //nolint:gosec // a file of the test
+			text, err := os.ReadFile(filepath.Join(f.dir, one.Quarantine))
 			if err != nil {
 				t.Fatal(err)
 			}
