@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"evenlimb/pipeline/intake"
+	"evenlimb/pipeline/intake/drift"
 	"evenlimb/pipeline/nightly"
 	"evenlimb/pipeline/warehouse"
 )
@@ -47,5 +48,24 @@ func IntakeFindings(ctx context.Context, l *warehouse.Landing, batch int, report
 			add("rows:"+o.Code, nightly.Note, subject+" "+o.Words, o.Count, fmt.Sprintf("inbox/%s: %s (rows: %d).", f.Path, o.Words, o.Count))
 		}
 	}
-	return found, nil
+	moved, err := l.Moved(ctx, batch, driftDays, drift.KeysChanged)
+	for _, m := range moved {
+		subject := fmt.Sprintf("%s %s %s, batch %d", m.Sender, m.Table, m.Column, m.Batch)
+		add("drift:"+m.Code, driftSeverity(m.Code), subject, m.Rows, fmt.Sprintf("%s, %s, batch %d: %s.", m.Sender, m.Table, m.Batch, m.Words))
+	}
+	return found, err
+}
+
+// driftDays is for how many days after a batch what had moved in it is listed.
+const driftDays = 14
+
+// driftSeverity: what loses or falsifies values needs a person; what may as well
+// be a change of the work is a note.
+func driftSeverity(code string) string {
+	switch code {
+	case drift.ShareMoves, drift.NewCode, drift.NewHeading:
+		return nightly.Note
+	default:
+		return nightly.Attention
+	}
 }
