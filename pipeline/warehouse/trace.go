@@ -31,7 +31,8 @@ type SourceLine struct {
 	Path    string
 	SHA256  string // of the file, under which the archive keeps it
 	Batch   int
-	Line    int // first physical line of the row
+	Form    string // how the file was read; see source.ParseForm
+	Line    int    // where the row stands, as that form counts
 }
 
 // Sources returns what results.figure_sources says about a figure, and counts
@@ -151,11 +152,11 @@ func (w *Warehouse) SourceLines(ctx context.Context, figureID string) ([]SourceL
 		parts = append(parts, t.lines())
 	}
 	query := "with lines as (" + strings.Join(parts, " union ") + `)
-		select l.table_name, l.episode_key, l.key, f.sender, f.path, f.sha256, f.batch, l._line
+		select l.table_name, l.episode_key, l.key, f.sender, f.path, f.sha256, f.batch, coalesce(f.form, ''), l._line
 		from lines as l join clean.files as f on f.file = l._file
 		order by l.episode_key, l.place, f.batch, f.path, l._line`
 	lines, err := collect(ctx, w.db, func(rows *sql.Rows, s *SourceLine) error {
-		return rows.Scan(&s.Table, &s.Episode, &s.Key, &s.Sender, &s.Path, &s.SHA256, &s.Batch, &s.Line)
+		return rows.Scan(&s.Table, &s.Episode, &s.Key, &s.Sender, &s.Path, &s.SHA256, &s.Batch, &s.Form, &s.Line)
 	}, query)
 	if err != nil {
 		return nil, fmt.Errorf("follow %s to its files: %w", figureID, err)

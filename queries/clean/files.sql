@@ -9,6 +9,7 @@
 --   sender       varchar  who sent it
 --   path         varchar  where it was dropped
 --   sha256       varchar  SHA-256 of its bytes
+--   form         varchar  how it was read, such as csv, semicolon, utf-8; empty when it could not be
 --   table_name   varchar  export table it holds; empty when it could not be read
 --   rows_read    integer  rows in it
 --   accepted     integer  rows accepted as new
@@ -23,6 +24,7 @@ select
     sender,
     path,
     sha256,
+    form,
     table_name,
     rows_read,
     accepted,

@@ -10,6 +10,7 @@
 --   sender       varchar  who sent it
 --   path         varchar  where it was dropped
 --   sha256       varchar  SHA-256 of its bytes
+--   form         varchar  how it was read, such as csv, semicolon, utf-8; empty when it could not be
 --   table_name   varchar  export table it holds; empty when it could not be read
 --   rows_read    integer  rows in it
 --   accepted     integer  rows accepted as new
@@ -24,6 +25,7 @@ select
     f.sender,
     f.path,
     f.sha256,
+    f.form,
     f.table_name,
     f.rows_read,
     f.accepted,

@@ -45,28 +45,29 @@ func fileName(id string) string { return unsafe.ReplaceAllString(id, "_") }
 func (f Found) csv(dir string) ([]byte, error) {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
-	rows := [][]string{{"table", "key", "file", "archive", "batch", "line", "cells"}}
-	read := map[string]intake.Lines{}
+	rows := [][]string{{"table", "key", "file", "archive", "batch", "place", "cells"}}
+	type reading struct{ sum, form string }
+	read := map[reading]intake.Lines{}
 	for _, l := range f.Lines {
-		file, ok := read[l.SHA256]
+		file, ok := read[reading{l.SHA256, l.Form}]
 		if !ok {
 			var err error
-			if file, err = intake.ReadLines(dir, l.SHA256); err != nil {
+			if file, err = intake.ReadLines(dir, l.SHA256, l.Form); err != nil {
 				return nil, fmt.Errorf("read %s back: %w", l.Path, err)
 			}
-			read[l.SHA256] = file
+			read[reading{l.SHA256, l.Form}] = file
 		}
-		cells, ok := file.Cells[l.Line]
+		row, ok := file.Rows[l.Line]
 		if !ok {
-			return nil, fmt.Errorf("the archived copy of %s has no row at line %d", l.Path, l.Line)
+			return nil, fmt.Errorf("the archived copy of %s has no row at %s", l.Path, file.Form.Place(l.Line))
 		}
 		var named []string
-		for i, cell := range cells {
+		for i, cell := range row.Cells {
 			if cell != "" {
-				named = append(named, file.Headings[i]+"="+cell)
+				named = append(named, row.Headings[i]+"="+cell)
 			}
 		}
-		rows = append(rows, []string{l.Table, l.Key, l.Path, l.SHA256, strconv.Itoa(l.Batch), strconv.Itoa(l.Line), strings.Join(named, "; ")})
+		rows = append(rows, []string{l.Table, l.Key, l.Path, l.SHA256, strconv.Itoa(l.Batch), file.Form.Place(l.Line), strings.Join(named, "; ")})
 	}
 	if err := w.WriteAll(rows); err != nil {
 		return nil, fmt.Errorf("write the lines: %w", err)

@@ -303,5 +303,5 @@ func entity(name string) (rune, bool) {
 		digits, base = digits[1:], 16
 	}
 	n, err := strconv.ParseUint(digits, base, 21)
-	return rune(n), err == nil && utf8.ValidRune(rune(n)) //nolint:gosec // 21 bits
+	return rune(n), err == nil && utf8.ValidRune(rune(n))
 }

@@ -25,7 +25,10 @@ func parquetOf(tb testing.TB, columns schema.FieldList, groups int, write func(g
 	var b bytes.Buffer
 	w := file.NewParquetWriter(&b, root, file.WithWriterProps(parquet.NewWriterProperties(parquet.WithCompression(compress.Codecs.Snappy))))
 	for g := range groups {
-		group := w.AppendRowGroup()
+		group, err := w.AppendRowGroupChecked()
+		if err != nil {
+			tb.Fatal(err)
+		}
 		for i := range group.NumColumns() {
 			column, err := group.NextColumn()
 			if err != nil {
