@@ -62,7 +62,7 @@ func TestResultsChoosesWhatWasAsked(t *testing.T) {
 		flags resultsFlags
 		want  string // ids, or part of the refusal
 	}{
-		{resultsFlags{question: "return"}, "return.24m/began"},
+		{resultsFlags{question: "return"}, "return.24m/began return.calf_strain.24m/cumulative@w1 return.calf_strain.24m/share@w12"},
 		{resultsFlags{question: "return", injury: "calf_strain"}, "return.calf_strain.24m/cumulative@w1 return.calf_strain.24m/share@w12"},
 		{resultsFlags{question: "return", by: "type"}, "return.calf_strain.24m/cumulative@w1 return.calf_strain.24m/share@w12"},
 		{resultsFlags{question: "return", by: "site"}, "return.site=S1.24m/began"},

@@ -72,6 +72,7 @@ func Release(in Input) (*Released, error) {
 		figures:  make([]Shown, len(rows)),
 		index:    make(map[string]int, len(rows)),
 		history:  cloneHistory(in.History),
+		before:   monthBefore(in.Context.Month, in.History),
 	}
 	definitions := definitionHashes(in.Figures.Sources)
 	given := hiddenNumbers(rows)

@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/pipeline/result"
@@ -300,5 +301,34 @@ func TestACountHiddenInOneQuestionIsHiddenInAll(t *testing.T) {
 		if f.InjuryType != "" && f.Value != nil {
 			t.Errorf("%s is shown as %g", f.ID, *f.Value)
 		}
+	}
+}
+
+// TestTheMonthBefore takes the newest issue of the month before, of the monthly
+// report alone.
+func TestTheMonthBefore(t *testing.T) {
+	month := time.Date(2026, time.January, 1, 0, 0, 0, 0, time.UTC)
+	entry := func(report, period string, revision int, id string, value float64) disclosure.Published {
+		return disclosure.Published{Report: report, Period: period, Revision: revision, FigureID: id, Value: &value}
+	}
+	release := func(history ...disclosure.Published) *disclosure.Released {
+		r, err := disclosure.Release(disclosure.Input{Context: result.Context{Month: month}, Audience: disclosure.Circulating, Floors: floors, History: history})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	r := release(
+		entry("monthly", "2025-11", 1, "a", 1), entry("monthly", "2025-12", 1, "a", 2), entry("monthly", "2025-12", 1, "b", 3),
+		entry("monthly", "2025-12", 2, "a", 4), entry("compare", "2025-12", 3, "a", 5), entry("monthly", "2026-01", 1, "a", 6),
+	)
+	if p, ok := r.Before("a"); !ok || *p.Value != 4 {
+		t.Errorf("a stood at %v", p.Value)
+	}
+	if p, ok := r.Before("b"); ok || p.Value != nil {
+		t.Error("b is in the first issue alone, and is found")
+	}
+	if !r.HasBefore() || release(entry("monthly", "2025-11", 1, "a", 1)).HasBefore() {
+		t.Error("a report of another month is taken for that of the month before, or that one is not found")
 	}
 }

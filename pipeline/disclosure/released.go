@@ -5,6 +5,7 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"time"
 
 	"evenlimb/pipeline/result"
 )
@@ -65,6 +66,7 @@ type Published struct {
 	Batch      int
 	FigureID   string
 	Shown      bool
+	Text       string // the value in words, as it was printed
 	Value      *float64
 	Low        *float64
 	High       *float64
@@ -83,6 +85,7 @@ type Released struct {
 	figures  []Shown // by id
 	index    map[string]int
 	history  []Published
+	before   map[string]Published // by figure id: the report of the month before; nil without one
 }
 
 // Check returns an error unless r came through the gate. Every writer calls it
@@ -105,6 +108,34 @@ func (r *Released) Floors() Floors { return r.floors }
 
 // History returns what earlier reports showed, as it was handed in.
 func (r *Released) History() []Published { return slices.Clone(r.history) }
+
+// HasBefore says that there is a report of the month before.
+func (r *Released) HasBefore() bool { return r.before != nil }
+
+// Before returns a figure as the report of the month before showed it, in its
+// newest issue; false where that report did not hold it or does not exist.
+func (r *Released) Before(id string) (Published, bool) {
+	p, ok := r.before[id]
+	p.Value, p.Low, p.High, p.Persons = clone(p.Value), clone(p.Low), clone(p.High), clone(p.Persons)
+	return p, ok
+}
+
+// monthBefore picks the newest issue of the monthly report of the month before.
+func monthBefore(month time.Time, history []Published) map[string]Published {
+	period := month.AddDate(0, -1, 0).Format("2006-01")
+	var before map[string]Published
+	revision := 0
+	for _, p := range history {
+		if p.Report != "monthly" || p.Period != period || p.Revision < revision {
+			continue
+		}
+		if p.Revision > revision {
+			before, revision = map[string]Published{}, p.Revision
+		}
+		before[p.FigureID] = p
+	}
+	return before
+}
 
 // Figures returns every figure, the hidden ones too, by id. Points of one
 // curve stand in the order of their position.

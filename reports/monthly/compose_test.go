@@ -21,6 +21,7 @@ import (
 	"evenlimb/pipeline/result"
 	"evenlimb/reports/internal/sample"
 	"evenlimb/reports/words"
+	"evenlimb/reports/workbooks"
 )
 
 func compose(t *testing.T, r *disclosure.Released) map[string][]byte {
@@ -196,14 +197,14 @@ func wantWorkbook(t *testing.T, data []byte) {
 		}
 	}
 	for sheet, want := range map[string][]string{
-		"Summary":            {"Calf strain", "172", "54% ", "47% ", "62% ", "80% ", "74% ", "86% "},
+		"Summary":            {"Calf strain", "172", "54% ", "47% ", "62% ", "first report", "80% ", "74% ", "86% "},
 		"Return to activity": {"Calf strain", "12", "80% ", "74% ", "86% ", "1% ", "30"},
-		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "172"},
-		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "cm"},
+		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "first report", "172"},
+		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "first report", "cm"},
 		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
-		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "share", "156"},
-		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "192", "none seen", "", "19.21"},
-		"Events counted":     {"Not yet reported", "1"},
+		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "first report", "share", "156"},
+		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "first report", "192", "none seen", "", "19.21"},
+		"Events counted":     {"Not yet reported", "1", "", "", "first report"},
 	} {
 		rows, err := book.GetRows(sheet)
 		if err != nil {
@@ -221,6 +222,24 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}
 	if charts != 4+2 {
 		t.Errorf("%d charts, want one for each of the 4 types with a curve of return, and of the 2 with one of the index", charts)
+	}
+}
+
+// TestTheMonthBeforeStandsInTheWorkbook looks for a share, which was five points
+// lower, and for a figure that was not there.
+func TestTheMonthBeforeStandsInTheWorkbook(t *testing.T) {
+	r := sample.WithBefore(t)
+	share, _ := r.Lookup("return.calf_strain.24m/share@w12")
+	for _, c := range []struct {
+		sheet workbooks.Sheet
+		want  workbooks.Cell
+	}{
+		{summarySheet(r), workbooks.Percent(*share.Value-0.05, 0)},
+		{doseSheets(r)[0], workbooks.Note(words.NotStated)},
+	} {
+		if !slices.ContainsFunc(c.sheet.Rows, func(row []workbooks.Cell) bool { return slices.Contains(row, c.want) }) {
+			t.Errorf("sheet %s has no cell %+v", c.sheet.Name, c.want)
+		}
 	}
 }
 

@@ -18,6 +18,7 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 			{Heading: "Value", Width: 13},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
 			{Heading: "Unit", Width: 24},
 			{Heading: "People", Width: 11},
 			{Heading: "Note", Width: 80},
@@ -31,7 +32,7 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 		for _, f := range r.Picture(g.Picture) {
 			s.Rows = append(s.Rows, []workbooks.Cell{
 				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
-				workbooks.Text(f.Unit), persons(f), workbooks.Text(f.Reason),
+				before(r, f), workbooks.Text(f.Unit), persons(f), workbooks.Text(f.Reason),
 			})
 		}
 	}

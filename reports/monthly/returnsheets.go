@@ -46,18 +46,18 @@ func summarySheet(r *disclosure.Released) workbooks.Sheet {
 
 	weeks := shareWeeks(r)
 	for _, w := range weeks {
-		s.Columns = append(s.Columns, workbooks.Column{Heading: "Back by week " + words.Decimal(w, 0), Width: 17}, workbooks.Column{Heading: "from", Width: 8}, workbooks.Column{Heading: "to", Width: 8})
+		s.Columns = append(s.Columns, workbooks.Column{Heading: "Back by week " + words.Decimal(w, 0), Width: 17}, workbooks.Column{Heading: "from", Width: 8}, workbooks.Column{Heading: "to", Width: 8}, workbooks.Column{Heading: words.MonthBefore, Width: 13})
 	}
 	for _, g := range types(r) {
 		row := []workbooks.Cell{workbooks.Text(g.Label), {}}
 		for _, w := range weeks {
 			f, ok := g.Figure(r, "share", words.AtWeek(w))
 			if !ok {
-				row = append(row, workbooks.Cell{}, workbooks.Cell{}, workbooks.Cell{})
+				row = append(row, make([]workbooks.Cell, 4)...)
 				continue
 			}
 			row[1] = persons(f)
-			row = append(row, value(f), numberLike(f, f.Low), numberLike(f, f.High))
+			row = append(row, value(f), numberLike(f, f.Low), numberLike(f, f.High), before(r, f))
 		}
 		s.Rows = append(s.Rows, row)
 	}
@@ -167,6 +167,7 @@ func timeSheet(r *disclosure.Released) workbooks.Sheet {
 			{Heading: "Value", Width: 13},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
 			{Heading: "People", Width: 11},
 			{Heading: "Why there is no value", Width: 60},
 		},
@@ -183,7 +184,7 @@ func timeSheet(r *disclosure.Released) workbooks.Sheet {
 		for _, f := range figures {
 			s.Rows = append(s.Rows, []workbooks.Cell{
 				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
-				persons(f), workbooks.Text(f.Reason),
+				before(r, f), persons(f), workbooks.Text(f.Reason),
 			})
 		}
 	}

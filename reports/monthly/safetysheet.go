@@ -26,10 +26,12 @@ func safetySheets(r *disclosure.Released) []workbooks.Sheet {
 			{Heading: "All events per 1,000 of these", Width: 13},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
 			{Heading: "Sessions with symptoms asked", Width: 13},
 			{Heading: "Linked events per 1,000 of these", Width: 13},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
 		},
 		Notes: []string{"The two rates count different events and different sessions and do not mix. from, to: exact limits (95 %), wider where events come in the same persons; where no event was seen there is no rate, and to says up to how much goes with the data."},
 	}
@@ -60,14 +62,14 @@ func countsSheet(r *disclosure.Released, g words.Group) workbooks.Sheet {
 		Name:    "Events counted",
 		Heading: "Adverse events of the whole practice, counted plainly",
 		Lead:    []string{where(r)},
-		Columns: []workbooks.Column{{Heading: "What", Width: 46}, {Heading: "Value", Width: 11}, {Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: "Unit", Width: 10}, {Heading: "Meaning", Width: 100}},
+		Columns: []workbooks.Column{{Heading: "What", Width: 46}, {Heading: "Value", Width: 11}, {Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: words.MonthBefore, Width: 13}, {Heading: "Unit", Width: 10}, {Heading: "Meaning", Width: 100}},
 	}
 	for _, e := range words.Dictionary() {
 		if e.Question != "safety" || (e.Unit != "events" && e.Unit != "days") {
 			continue
 		}
 		if f, ok := g.Figure(r, e.Statistic, ""); ok {
-			s.Rows = append(s.Rows, []workbooks.Cell{workbooks.Text(e.Label), value(f), numberLike(f, f.Low), numberLike(f, f.High), workbooks.Text(e.Unit), workbooks.Text(e.Meaning)})
+			s.Rows = append(s.Rows, []workbooks.Cell{workbooks.Text(e.Label), value(f), numberLike(f, f.Low), numberLike(f, f.High), before(r, f), workbooks.Text(e.Unit), workbooks.Text(e.Meaning)})
 		}
 	}
 	return s
@@ -81,15 +83,15 @@ func cellOf(r *disclosure.Released, g words.Group, statistic string) workbooks.C
 	return value(f)
 }
 
-// rateCells are a rate and its limits.
+// rateCells are a rate, its limits and its value of the month before.
 func rateCells(r *disclosure.Released, g words.Group, statistic string) []workbooks.Cell {
 	f, ok := g.Figure(r, statistic, "")
 	if !ok {
-		return make([]workbooks.Cell, 3)
+		return make([]workbooks.Cell, 4)
 	}
 	rate := value(f)
 	if words.NoneSeen(f) {
 		rate = workbooks.Note("none seen")
 	}
-	return []workbooks.Cell{rate, numberLike(f, f.Low), numberLike(f, f.High)}
+	return []workbooks.Cell{rate, numberLike(f, f.Low), numberLike(f, f.High), before(r, f)}
 }

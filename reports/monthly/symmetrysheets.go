@@ -38,8 +38,9 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 			{Heading: "Typical", Width: 11},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
 			{Heading: "Unit", Width: 6},
-			{Heading: "Against baseline, %", Width: 12},
+			{Heading: words.BesideTypical, Width: 16},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
 			{Heading: "Plain mean of those measured", Width: 13},
@@ -60,8 +61,8 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 		}
 		for _, f := range g.Along(r, g.SidesTypical()) {
 			row := []workbooks.Cell{workbooks.Text(g.Label), workbooks.Text(words.MeasureLabel(g.Measure)), workbooks.Number(*f.X, 0)}
-			row = append(row, value(f), numberLike(f, f.Low), numberLike(f, f.High), workbooks.Text(f.Unit))
-			for _, statistic := range []string{"baseline_index", "plain_mean"} {
+			row = append(row, value(f), numberLike(f, f.Low), numberLike(f, f.High), before(r, f), workbooks.Text(f.Unit))
+			for _, statistic := range []string{g.SidesBeside(), "plain_mean"} {
 				beside, ok := g.Figure(r, statistic, words.AtWeek(*f.X))
 				if !ok {
 					row = append(row, workbooks.Cell{}, workbooks.Cell{}, workbooks.Cell{})

@@ -47,6 +47,14 @@ func numberLike(f disclosure.Shown, v *float64) workbooks.Cell {
 	}
 }
 
+// before is a figure's value as it was published the month before.
+func before(r *disclosure.Released, f disclosure.Shown) workbooks.Cell {
+	if p, ok := r.Before(f.ID); ok && p.Value != nil {
+		return numberLike(f, p.Value)
+	}
+	return workbooks.Note(words.Before(r, f))
+}
+
 func persons(f disclosure.Shown) workbooks.Cell {
 	switch {
 	case f.Persons == nil:

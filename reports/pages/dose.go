@@ -38,12 +38,12 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 
 // doseReturns are the shares by third and their contrasts.
 func doseReturns(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Share back by third of dose, counted from the landmark", Head: []string{"", "Share", "The data fit", "People"}}
+	t := table{Caption: "Share back by third of dose, counted from the landmark", Head: []string{"", "Share", "The data fit", words.MonthBefore, "People"}}
 	for _, list := range [][]string{words.DoseThirds, words.DoseContrasts} {
 		for _, statistic := range list {
 			for _, f := range g.Along(r, statistic) {
 				if f.Value != nil {
-					t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Persons(f)}})
+					t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
 				}
 			}
 		}
@@ -55,7 +55,7 @@ func doseReturns(r *disclosure.Released, g words.Group) table {
 func doseAmounts(r *disclosure.Released, g words.Group) table {
 	t := table{Caption: "Work with the cuff before the landmark, of those with some", Head: []string{"", "A quarter up to", "Half up to", "Three quarters up to", "People"}}
 	for _, a := range []struct{ stem, label string }{
-		{"sets_per_week", "Sets a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
+		{"sets_per_week", "Sets a week"}, {"reps_per_week", "Repetitions a week"}, {"inflated_minutes", "Minutes inflated a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
 	} {
 		line := row{Label: a.label}
 		known := false

@@ -93,6 +93,9 @@ type frame struct {
 	Caution  string
 }
 
+// DoseAside stands over the contrasts of dose.
+func (frame) DoseAside() string { return words.LandmarkSentence + " " + words.ManyIntervals }
+
 // MadeUpText is the banner of a made-up practice.
 func (frame) MadeUpText() string { return words.MadeUp }
 

@@ -60,6 +60,25 @@ func TestMonthlySaysWhatItMust(t *testing.T) {
 	}
 }
 
+// TestTheMonthBeforeStandsBeside looks at a report after another, and at a first.
+func TestTheMonthBeforeStandsBeside(t *testing.T) {
+	page := monthly(t, sample.WithBefore(t))
+	for _, want := range []string{
+		`<tr data-figure="return.calf_strain.24m/share@w12"><th scope="row">Week 12</th><td>80` + "\u00a0" + `%</td><td>74 to 86</td><td>0.75 as printed</td>`,
+		`<td>6.43 as printed</td>`, `<td>` + words.NotStated + `</td>`,
+	} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not hold %s", want)
+		}
+	}
+	if strings.Contains(page, words.FirstReport) {
+		t.Error("a report after another calls itself the first")
+	}
+	if first := monthly(t, sample.Month(t)); !strings.Contains(first, `<td>`+words.FirstReport+`</td>`) {
+		t.Error("a first report does not say so beside its figures")
+	}
+}
+
 func TestHiddenTypeHasNoTableOfDashes(t *testing.T) {
 	page := monthly(t, sample.Month(t))
 	_, section, found := strings.Cut(page, `id="type-distal_biceps_repair"`)
@@ -97,7 +116,7 @@ func TestAQuestionWithoutFiguresHasNoSection(t *testing.T) {
 func TestNoColumnOfDashes(t *testing.T) {
 	_, rest, found := strings.Cut(monthly(t, sample.Month(t)), `<th scope="col">Kind of event</th>`)
 	head, _, _ := strings.Cut(rest, "</tr>")
-	if want := `<th scope="col">Events</th><th scope="col">Per 1,000</th><th scope="col">Exact limits</th><th scope="col">Mid-P limits</th>`; !found || !strings.HasPrefix(head, want) {
+	if want := `<th scope="col">Events</th><th scope="col">Per 1,000</th><th scope="col">Exact limits</th><th scope="col">A month before</th><th scope="col">Mid-P limits</th>`; !found || !strings.HasPrefix(head, want) {
 		t.Errorf("the table by kind has the heads %s", head)
 	}
 	full := table{Head: []string{"", "a", "b"}, Rows: []row{{Cells: []string{words.None, "1"}}, {Cells: []string{"2", words.None}}}}

@@ -47,7 +47,7 @@ func rates(r *disclosure.Released, head, caption string, groups []words.Group, e
 	if events != "" {
 		t.Head = append(t.Head, "Events")
 	}
-	t.Head = append(t.Head, "Sessions", "Per 1,000", "Exact limits", "Mid-P limits")
+	t.Head = append(t.Head, "Sessions", "Per 1,000", "Exact limits", words.MonthBefore, "Mid-P limits")
 	for _, g := range groups {
 		f, ok := g.Figure(r, rate, "")
 		if !ok {
@@ -72,7 +72,7 @@ func rates(r *disclosure.Released, head, caption string, groups []words.Group, e
 		if words.NoneSeen(f) {
 			value = "none seen"
 		}
-		line.Cells = append(line.Cells, value, words.Interval(f), beside)
+		line.Cells = append(line.Cells, value, words.Interval(f), words.Before(r, f), beside)
 		t.Rows = append(t.Rows, line)
 	}
 	return t.withoutEmptyColumns()
@@ -80,7 +80,7 @@ func rates(r *disclosure.Released, head, caption string, groups []words.Group, e
 
 // countedPlainly are counts of the whole practice with nothing beside them.
 func countedPlainly(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Counted plainly, the whole practice", Head: []string{"", "Events"}}
+	t := table{Caption: "Counted plainly, the whole practice", Head: []string{"", "Events", words.MonthBefore}}
 	for _, o := range []struct {
 		statistic string
 		depth     int
@@ -98,7 +98,7 @@ func countedPlainly(r *disclosure.Released, g words.Group) table {
 		{"ruled_out_events", 0},
 	} {
 		if f, ok := g.Figure(r, o.statistic, ""); ok {
-			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f)}})
+			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f), words.Before(r, f)}})
 		}
 	}
 	return t
@@ -106,10 +106,10 @@ func countedPlainly(r *disclosure.Released, g words.Group) table {
 
 // delays are how long it took to know of events and to report them.
 func delays(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "How long it took", Head: []string{"", "Median", "The data fit"}}
+	t := table{Caption: "How long it took", Head: []string{"", "Median", "The data fit", words.MonthBefore}}
 	for _, statistic := range []string{"onset_to_aware_median_days", "aware_to_reported_median_days"} {
 		if f, ok := g.Figure(r, statistic, ""); ok {
-			t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f)}})
+			t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f)}})
 		}
 	}
 	return t

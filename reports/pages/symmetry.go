@@ -43,17 +43,17 @@ func symmetryChapter(r *disclosure.Released, pictures Pictures) *chapter {
 
 // typicalSides are the typical index and difference of girth at the weeks stated.
 func typicalSides(r *disclosure.Released, groups []words.Group) table {
-	t := table{Caption: "Typical index, and difference of girth (involved less the other)", Head: []string{"", "Week", "Typical", "The data fit", "Against baseline", "The data fit", "People"}}
+	t := table{Caption: "Typical index, and difference of girth (involved less the other)", Head: []string{"", "Week", "Typical", "The data fit", words.MonthBefore, words.BesideTypical, "The data fit", "People"}}
 	for _, g := range groups {
 		for _, f := range g.Along(r, g.SidesTypical()) {
 			if f.Status == result.Hidden {
 				continue
 			}
 			line := row{Label: words.MeasureLabel(g.Measure), Figure: f.ID, Cells: []string{
-				strconv.Itoa(int(*f.X)), words.Value(f), words.Interval(f), words.None, words.None, words.Persons(f),
+				strconv.Itoa(int(*f.X)), words.Value(f), words.Interval(f), words.Before(r, f), words.None, words.None, words.Persons(f),
 			}}
-			if base, ok := g.Figure(r, "baseline_index", words.AtWeek(*f.X)); ok && base.Status != result.Hidden {
-				line.Cells[3], line.Cells[4] = words.Value(base), words.Interval(base)
+			if base, ok := g.Figure(r, g.SidesBeside(), words.AtWeek(*f.X)); ok && base.Status != result.Hidden {
+				line.Cells[4], line.Cells[5] = words.Bare(base), words.Interval(base)
 			}
 			t.Rows = append(t.Rows, line)
 		}

@@ -41,14 +41,14 @@ func (t table) withoutEmptyColumns() table {
 
 // shares puts the leading shares under each other; a hidden one has no row.
 func shares(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Share back at their target", Head: []string{"By", "Share", "The data fit", "People"}}
+	t := table{Caption: "Share back at their target", Head: []string{"By", "Share", "The data fit", words.MonthBefore, "People"}}
 	for _, f := range g.Along(r, "share") {
 		if f.Status == result.Hidden {
 			continue
 		}
 		t.Rows = append(t.Rows, row{
 			Label: "Week " + strconv.Itoa(int(*f.X)), Figure: f.ID,
-			Cells: []string{words.Value(f), words.Interval(f), words.Persons(f)},
+			Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)},
 		})
 	}
 	return t
@@ -56,14 +56,14 @@ func shares(r *disclosure.Released, g words.Group) table {
 
 // times are the quantiles and the mean.
 func times(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Time to return", Head: []string{"", "Weeks", "The data fit", "People"}}
+	t := table{Caption: "Time to return", Head: []string{"", "Weeks", "The data fit", words.MonthBefore, "People"}}
 	add := func(f disclosure.Shown) {
 		if f.Status == result.Hidden {
 			return
 		}
 		t.Rows = append(t.Rows, row{
 			Label: words.Label(f), Figure: f.ID,
-			Cells: []string{strings.TrimSuffix(words.Value(f), " weeks"), words.Interval(f), words.Persons(f)},
+			Cells: []string{strings.TrimSuffix(words.Value(f), " weeks"), words.Interval(f), strings.TrimSuffix(words.Before(r, f), " weeks"), words.Persons(f)},
 		})
 	}
 	for _, statistic := range []string{"lower_quartile_weeks", "median_weeks", "upper_quartile_weeks"} {

@@ -30,6 +30,10 @@ var symmetryEntries = []Entry{
 		"Girth of the involved side less that of the other: the mean that a model gives for the week, had everybody stayed in measurement. Below zero the involved side is the thinner one.", asMeasured,
 	},
 	{
+		"symmetry", "girth_percent@", "Difference of girth in percent", "% of the other side",
+		"The same difference in percent of the other side's girth.", asMeasured,
+	},
+	{
 		"symmetry", "girth_curve@", "Curve: difference of girth", "cm",
 		"The same difference at every second week in which enough people were measured.", asMeasured,
 	},

@@ -11,6 +11,9 @@ import (
 // dose.
 const LandmarkSentence = "Counting dose only before the landmark removes the head start of those who return late, not the fact that whoever improves early may be loaded more."
 
+// ManyIntervals stands over several verdicts at once.
+const ManyIntervals = "Each interval is taken alone: of twenty that say 95 %, about one misses by chance what it is an interval of."
+
 // DoseThirds are the statistics of the share returned, from the lower third of
 // dose to the upper.
 var DoseThirds = []string{"returned_low_third", "returned_middle_third", "returned_high_third"}

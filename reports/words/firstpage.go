@@ -13,6 +13,7 @@ type FirstPage struct {
 	Lead   []Sentence // who began, how many are back
 	Types  []Sentence // one for each injury type
 	Sides  []Sentence // how alike the two sides are, one for each injury type
+	Doses  []Sentence // how the return differs between thirds of dose, one for each injury type compared
 	Safety []Sentence // adverse events of the whole practice
 	Gaps   []Sentence // what to keep in mind: missing data, hidden figures
 }
@@ -22,19 +23,52 @@ func First(r *disclosure.Released) FirstPage {
 	var page FirstPage
 	groups := Groups(r, "return")
 	page.Lead = lead(r, groups)
+	if len(groups) > 0 && !r.HasBefore() {
+		page.Lead = append(page.Lead, Sentence{Text: firstReport})
+	}
 	for _, g := range groups {
 		if g.IsType() {
-			page.Types = append(page.Types, ReturnSentence(r, g))
+			page.Types = append(page.Types, returnLine(r, g))
 		}
 	}
 	for _, injury := range r.Context().InjuryTypes {
 		if lead := LeadingMeasures(r, injury.Code); len(lead) > 0 {
-			page.Sides = append(page.Sides, SymmetrySentence(r, lead[0]))
+			page.Sides = append(page.Sides, sidesLine(r, lead[0]))
 		}
 	}
+	page.Doses = doseVerdicts(r)
 	page.Safety = SafetySentences(r)
 	page.Gaps = gaps(r)
 	return page
+}
+
+// returnLine is the sentence on an injury type with its verdict and the month
+// before.
+func returnLine(r *disclosure.Released, g Group) Sentence {
+	s := ReturnSentence(r, g)
+	f, ok := Headline(r, g)
+	if !ok || f.Value == nil {
+		return s
+	}
+	outOf := 0
+	if frequency, ok := NaturalFrequency(f.Value, f.Low, f.High); ok {
+		outOf = frequency.OutOf
+	}
+	return s.withVerdict(halfBack, f, 0.5).withBefore(r, f, outOf)
+}
+
+// sidesLine is that on the two sides.
+func sidesLine(r *disclosure.Released, g Group) Sentence {
+	s := SymmetrySentence(r, g)
+	f, ok := typical(r, g)
+	if !ok || f.Value == nil {
+		return s
+	}
+	equal := 100.0
+	if g.IsGirth() {
+		equal = 0
+	}
+	return s.withVerdict(equalSides, f, equal).withBefore(r, f, 0)
 }
 
 // lead tells of the whole practice.

@@ -87,12 +87,12 @@ func allSentence(r *disclosure.Released, g Group) (Sentence, bool) {
 	case rate.Status == result.Hidden || events.Value == nil || sessions.Value == nil:
 		return say(in+", the rate of adverse events is not shown (too few people).", rate), true
 	case NoneSeen(rate):
-		return say(fmt.Sprintf("%s no adverse event is on record in %s: none seen means up to %s per 1,000 sessions (95\u00a0%%).", in, attended(sessions), Rate(*rate.High)), rate, sessions), true
+		return say(fmt.Sprintf("%s no adverse event is on record in %s: none seen means up to %s per 1,000 sessions (95\u00a0%%).", in, attended(sessions), Rate(*rate.High)), rate, sessions).withBefore(r, rate, 0), true
 	case rate.Value == nil:
 		return say(in+", adverse events cannot be set against sessions. "+rate.Reason, rate), true
 	}
 	return say(fmt.Sprintf("%s %s on record in %s: %s per 1,000 sessions (the data fit %s).",
-		in, countedEvents(events, "adverse event is", "adverse events are"), attended(sessions), Value(rate), Interval(rate)), rate, events, sessions), true
+		in, countedEvents(events, "adverse event is", "adverse events are"), attended(sessions), Value(rate), Interval(rate)), rate, events, sessions).withBefore(r, rate, 0), true
 }
 
 func attended(f disclosure.Shown) string {

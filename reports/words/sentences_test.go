@@ -20,10 +20,10 @@ func TestFirstPage(t *testing.T) {
 			"In the 24 months to 30 June 2026, 660 episodes of care began at three sites.",
 		}},
 		{page.Types, []string{
-			"Of 20 people who begin care for calf strain, about 16 are back at their target by week 12 (the data fit 15 to 17).",
-			"Of 20 people who begin care for hamstring strain, about 14 are back at their target by week 12 (the data fit 12 to 16).",
-			"Of 20 people who begin care for Achilles tendinopathy, about 7 are back at their target by week 12 (the data fit 6 to 9).",
-			"Of 20 people who begin care for anterior cruciate ligament reconstruction, about 2 are back at their target by week 12 (the data fit 1 to 3).",
+			"Of 20 people who begin care for calf strain, about 16 are back at their target by week 12 (the data fit 15 to 17). More than half are: the interval lies wholly above one half.",
+			"Of 20 people who begin care for hamstring strain, about 14 are back at their target by week 12 (the data fit 12 to 16). More than half are: the interval lies wholly above one half.",
+			"Of 20 people who begin care for Achilles tendinopathy, about 7 are back at their target by week 12 (the data fit 6 to 9). Fewer than half are: the interval lies wholly below one half.",
+			"Of 20 people who begin care for anterior cruciate ligament reconstruction, about 2 are back at their target by week 12 (the data fit 1 to 3). Fewer than half are: the interval lies wholly below one half.",
 			"Distal biceps tendon repair: not shown (too few people).",
 		}},
 	} {

@@ -44,6 +44,18 @@ func (g Group) SidesTypical() string {
 	return "typical_index"
 }
 
+// SidesBeside is the group's statistic that stands beside it: the index against
+// the baseline, the difference of girth in percent.
+func (g Group) SidesBeside() string {
+	if g.IsGirth() {
+		return "girth_percent"
+	}
+	return "baseline_index"
+}
+
+// BesideTypical heads it.
+const BesideTypical = "Index against baseline; girth in %"
+
 // SymmetryGroups are the measures of an injury type, in the order of the code
 // table.
 func SymmetryGroups(r *disclosure.Released, injury string) []Group {

@@ -143,7 +143,7 @@ func firstAfter(ctx context.Context, dir folder.Dir, engine warehouse.Engine, ba
 func published(e warehouse.Publication, f warehouse.PublishedFigure) disclosure.Published {
 	return disclosure.Published{
 		Report: e.Report, Period: e.Period, Revision: e.Revision, Batch: e.Batch, FigureID: f.ID,
-		Shown: f.Value != nil, Value: f.Value, Low: f.Low, High: f.High, Persons: f.Persons,
+		Shown: f.Value != nil, Text: f.Shown, Value: f.Value, Low: f.Low, High: f.High, Persons: f.Persons,
 		Status: result.Status(f.Status), Definition: f.DefinitionHash,
 	}
 }

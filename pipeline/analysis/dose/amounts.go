@@ -23,6 +23,8 @@ type amount struct {
 
 var amountsShown = []amount{
 	{"sets_per_week", "sets a week", "", func(r row) *float64 { return r.Sets }},
+	{"reps_per_week", "repetitions a week", " and reps is not null", func(r row) *float64 { return r.Reps }},
+	{"inflated_minutes", "minutes a week", " and inflated_minutes is not null", func(r row) *float64 { return r.InflatedMinutes }},
 	{"pressure_minutes", "pressure-minutes a week", " and pressure_minutes is not null", func(r row) *float64 { return r.PressureMinutes }},
 	{"sessions_per_week", "sessions a week", "", func(r row) *float64 {
 		if r.Sessions == nil {

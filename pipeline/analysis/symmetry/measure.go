@@ -84,6 +84,13 @@ func (s measure) againstBaseline() outcome {
 	return outcome{log: true, unit: "%", told: 100, rows: "baseline_percent > 0", of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.BaselinePercent) }}
 }
 
+// inPercent is the difference of the two sides in percent of the uninvolved one.
+func (s measure) inPercent() outcome {
+	return outcome{unit: "% of the other side", told: 1, rows: "uninvolved > 0", of: func(p warehouse.SidePair) (float64, bool) {
+		return 100 * (p.Involved - p.Uninvolved) / p.Uninvolved, p.Uninvolved > 0
+	}}
+}
+
 // involved and uninvolved are the values of the two sides.
 func (s measure) involved() outcome {
 	return s.limb("involved", func(p warehouse.SidePair) float64 { return p.Involved })

@@ -42,6 +42,7 @@ func TestTypicalIndexByHand(t *testing.T) {
 	// Girth: (36 + i%3/2) and (36.5 + i%4/4) less 37, i to 9: means -1 + 4.5/10, -0.5 + 13/40.
 	closeTo(t, "girth at the start", f[calf+"girth_curve@w0"].Value, -0.55)
 	closeTo(t, "girth at week 2", f[calf+"girth_difference@w2"].Value, -0.175)
+	closeTo(t, "girth at week 2 in percent", f[calf+"girth_percent@w2"].Value, -0.175/37*100)
 	closeTo(t, "involved side", f[calf+"involved_curve@w2"].Value, 36.825)
 	if g := f[plant+"typical_index@w6"]; g.Reason != "Fewer than 10 persons were measured within 2 weeks of week 6." {
 		t.Errorf("week 6: %v %q", show(g.Value), g.Reason)

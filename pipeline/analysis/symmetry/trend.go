@@ -70,15 +70,16 @@ func (m *maker) trends(g group) error {
 		}
 		m.curve(t, limb.statistic)
 	}
+	beside, of := "baseline_index", g.measure.againstBaseline()
 	if !g.measure.ratio {
-		return nil
+		beside, of = "girth_percent", g.measure.inPercent()
 	}
-	t, err := m.trend(g, g.measure.againstBaseline())
+	t, err := m.trend(g, of)
 	if err != nil {
 		return err
 	}
 	for _, week := range m.weeks(g) {
-		m.at(t, "baseline_index", week)
+		m.at(t, beside, week)
 	}
 	return nil
 }

@@ -55,8 +55,8 @@ func (m *maker) doses(injury string, began, analysed int, refusal string) {
 		}
 		m.dosed(injury, x, refusal, f)
 	}
-	for stem, median := range map[string]float64{"sets_per_week": 12.4, "pressure_minutes": 1240, "sessions_per_week": 2.1} {
-		unit := map[string]string{"sets_per_week": "sets a week", "pressure_minutes": "pressure-minutes a week", "sessions_per_week": "sessions a week"}[stem]
+	for stem, median := range map[string]float64{"sets_per_week": 12.4, "reps_per_week": 186, "inflated_minutes": 21, "pressure_minutes": 1240, "sessions_per_week": 2.1} {
+		unit := map[string]string{"sets_per_week": "sets a week", "reps_per_week": "repetitions a week", "inflated_minutes": "minutes a week", "pressure_minutes": "pressure-minutes a week", "sessions_per_week": "sessions a week"}[stem]
 		for suffix, factor := range map[string]float64{"_lower_quartile": 0.7, "_median": 1, "_upper_quartile": 1.3} {
 			estimate("", stem+suffix, unit, median*factor, median/20, some)
 		}

@@ -244,6 +244,33 @@ func Release(tb testing.TB, set result.Set, c result.Context) *disclosure.Releas
 	return r
 }
 
+// WithBefore is the sample month with the report of the month before, in which
+// every share was five points lower, every other value one more; figures on dose
+// were not in it yet.
+func WithBefore(tb testing.TB) *disclosure.Released {
+	tb.Helper()
+	in := disclosure.Input{Figures: Set(), Context: Context(), Audience: disclosure.Circulating, Floors: Floors}
+	for _, f := range in.Figures.Figures {
+		if f.Question == "dose" {
+			continue
+		}
+		p := disclosure.Published{Report: "monthly", Period: "2026-05", Revision: 1, Batch: 8, FigureID: f.ID, Status: f.Status, Text: "not shown"}
+		if f.Value != nil {
+			v := *f.Value + 1
+			if f.Unit == "share" {
+				v = *f.Value - 0.05
+			}
+			p.Value, p.Shown, p.Text = &v, true, fmt.Sprintf("%.2f as printed", v)
+		}
+		in.History = append(in.History, p)
+	}
+	r, err := disclosure.Release(in)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return r
+}
+
 // Month is the sample month, released.
 func Month(tb testing.TB) *disclosure.Released {
 	tb.Helper()

@@ -98,7 +98,9 @@ func (m *maker) sides(s sides) {
 			Statistic: "measured", X: ptr(week), XUnit: "weeks", Unit: "persons", Value: ptr(float64(n)), Persons: ptr(n), Episodes: ptr(n),
 		}, fmt.Sprintf("w%g", week))
 	}
-	if !s.girth {
+	if s.girth {
+		figure("girth_percent", 12, "% of the other side", 100*at(12)/s.level, 0.5)
+	} else {
 		figure("baseline_index", 12, "%", 98*math.Exp(at(12)), 2)
 		m.side(s, result.Figure{
 			Statistic: "reached_90", X: ptr(26.0), XUnit: "weeks", Unit: "share", Value: ptr(0.61), Low: ptr(0.52), High: ptr(0.7), Level: 0.95,
