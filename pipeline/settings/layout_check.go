@@ -133,6 +133,9 @@ func (c tableCheck) column(column LayoutColumn, at *table) {
 	c.sources(column, at)
 	c.constant(def, column.Constant, at.placeOf("constant"))
 	c.cell(def, column.Cell, at)
+	if len(column.NumberWithin) > 0 && c.table.Distinct {
+		c.found.add(at.placeOf("number_within"), "rows that count once (distinct) cannot be numbered; take one of the two away")
+	}
 	if len(column.NumberWithin) > 0 && def.Type != export.Integer {
 		c.found.add(at.placeOf("number_within"), "number_within makes whole numbers; %s is of the type %s", column.Name, def.Type)
 	}
@@ -287,7 +290,7 @@ func (c tableCheck) cell(def export.Column, cell LayoutCell, at *table) {
 	if cell.Unit != "" && cell.UnitFrom != "" {
 		c.found.add(at.placeOf("unit"), "unit and unit_from both say the unit; keep one")
 	}
-	if (cell.Split == "") != (cell.Take == Take{}) {
+	if (cell.Split == "") != (cell.Take == Take{}) && !c.noted(at.placeOf("take")) {
 		c.found.add(at.at, "split and take go together: split says what stands between the values, take which are meant")
 	}
 	if cell.DaysAfter != "" && len(cell.Dates) > 0 {
@@ -296,6 +299,9 @@ func (c tableCheck) cell(def export.Column, cell LayoutCell, at *table) {
 	own := def.Unit
 	if c.def.Name == "measurements" && def.Name == "value" {
 		return // the unit is the measure's own, row by row
+	}
+	if !slices.Contains(numbers, def.Type) {
+		return
 	}
 	if (cell.Unit != "" || cell.UnitFrom != "") && own == "" {
 		c.found.add(at.placeOf("unit"), "%s has no unit", def.Name)
