@@ -66,7 +66,7 @@ func (f *File) detectXLSX(in Input, form Form, wish Wish) (Form, error) {
 
 // headingsOf returns the row of the headings of a sheet, 0 when it has none.
 func (w *workbook) headingsOf(at int, wish Wish) (row int, err error) {
-	r := &sheetReader{book: w, at: at}
+	r := &sheetReader{book: w, at: at, stored: true}
 	defer func() { err = errors.Join(err, r.Close()) }()
 	var rows []sampleRow
 	for len(rows) < sampleRows {
@@ -94,8 +94,9 @@ func (w *workbook) headingsOf(at int, wish Wish) (row int, err error) {
 // sheetReader reads the rows of one sheet of a workbook.
 type sheetReader struct {
 	book       *workbook
-	at         int // of the sheet, from 0
-	headingsAt int // row of the headings
+	at         int  // of the sheet, from 0
+	headingsAt int  // row of the headings
+	stored     bool // of a formula, its stored value is read
 
 	part   io.ReadCloser
 	markup *markup
@@ -313,7 +314,7 @@ func (r *sheetReader) readValue(column int) error {
 			return nil
 		case name == "c", name == "row":
 			return errRows
-		case name == "f":
+		case name == "f" && !r.stored:
 			return refuse("formulas", "sheet %s holds a formula in cell %s, and formulas are not computed; paste the values alone into a new workbook and send that",
 				quoteName(r.book.sheets[r.at].name), cellName(column, r.row))
 		default:

@@ -128,6 +128,8 @@ func TestWorkbookOfAProgram(t *testing.T) {
 	check(err)
 	check(x.SetSheetRow("Lists", "A1", &[]any{"code", "label"}))
 	check(x.SetSheetVisible("Lists", false))
+	check(x.SetCellFormula("Notes", "A3", "=B1"))
+	check(x.AddComment("Notes", excelize.Comment{Cell: "A1", Author: "x", Paragraph: []excelize.RichTextRun{{Text: "a word "}, {Text: "aside"}}}))
 	_, err = x.NewSheet("Tests")
 	check(err)
 	check(x.SetSheetRow("Tests", "A1", &[]any{"Case", "Girth"}))
@@ -176,11 +178,31 @@ func TestWorkbookOfAProgram(t *testing.T) {
 		t.Errorf("%d files left behind, %v", len(left), err)
 	}
 
+	asides, err := OpenAsides(in, form)
+	check(err)
+	var beside []string
+	for _, s := range asides.Sheets {
+		headings, err := s.Headings()
+		check(err)
+		for {
+			rec, ok, err := s.Next()
+			check(err)
+			if !ok {
+				break
+			}
+			beside = append(beside, fmt.Sprintf("%s %d %q%v", s.Name, rec.Line, rec.Cells, headings))
+		}
+	}
+	check(asides.Close())
+	if want := []string{`..-Visits 1 ["Visits of January"][]`, `Notes 2000001 ["Nothing here"][]`, `Lists 4000001 ["code" "label"][]`, `comments 1 ["a word aside"][]`}; !reflect.DeepEqual(beside, want) {
+		t.Errorf("beside the tables: %q, want %q", beside, want)
+	}
+
 	for _, c := range []struct {
 		wish Wish
 		want string
 	}{
-		{Wish{Sheets: []string{"Lists"}}, "xlsx, sheets 3@1"},
+		{Wish{Sheets: []string{"Tests", "Notes"}}, "xlsx, sheets 4@1"},
 		{Wish{Sheets: []string{"*"}}, "xlsx, sheets 1@3 3@1 4@1"},
 		{Wish{Sheets: []string{"Tests", sheet}, SkipRows: -1}, "xlsx, sheets 1@1 4@1"},
 		{Wish{Sheets: []string{sheet}, SkipRows: 3}, "xlsx, sheets 1@4"},
