@@ -128,6 +128,10 @@ func (c *calibration) truths(conditions []calibrate.Condition) error {
 	if err := os.MkdirAll(c.dir, 0o755); err != nil {
 		return err
 	}
+	base, err := calibrate.ReadTruth(c.dir, calibrate.Conditions[0])
+	if err != nil && !errors.Is(err, calibrate.ErrNoTruth) {
+		return err
+	}
 	for _, one := range conditions {
 		if _, err := calibrate.ReadTruth(c.dir, one); err == nil {
 			fmt.Fprintln(c.stdout, one.Name, "is that of today's generator")
@@ -136,12 +140,15 @@ func (c *calibration) truths(conditions []calibrate.Condition) error {
 			return err
 		}
 		began := time.Now()
-		truth, err := calibrate.ComputeTruth(one)
+		truth, err := calibrate.ComputeTruth(one, base)
 		if err != nil {
 			return err
 		}
 		if err := truth.Write(c.dir, one); err != nil {
 			return err
+		}
+		if one.Name == calibrate.Conditions[0].Name {
+			base = truth
 		}
 		fmt.Fprintf(c.stdout, "%s: %d values in %.0f s\n", one.Name, len(truth.Values), time.Since(began).Seconds())
 	}

@@ -30,14 +30,25 @@ const (
 	printEpisodes, printPeople = 400, 200
 )
 
-// ComputeTruth computes the truth of a condition. It takes about half a minute.
-func ComputeTruth(c Condition) (*Truth, error) {
+// ComputeTruth computes the truth of a condition. It takes about half a minute,
+// unless the generator draws the same people as for the known truth (nil for
+// none), as it does where a condition is about records alone.
+func ComputeTruth(c Condition, known *Truth) (*Truth, error) {
+	today, err := fingerprint(c)
+	if err != nil {
+		return nil, err
+	}
+	if known != nil && known.Fingerprint == today {
+		same := *known
+		same.Condition, same.Scenario = c.Name, c.Scenario
+		return &same, nil
+	}
 	t, err := practiceTruth(c, truthEpisodes, truthPeople)
 	if err != nil {
 		return nil, err
 	}
-	t.Fingerprint, err = fingerprint(c)
-	return t, err
+	t.Fingerprint = today
+	return t, nil
 }
 
 func practiceTruth(c Condition, episodes, people int) (*Truth, error) {
