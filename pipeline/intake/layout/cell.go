@@ -27,6 +27,7 @@ type cell struct {
 	codes   map[string]string // by word, and by folded word
 	allowed map[string]bool   // codes that may stand; nil: anything
 	known   map[string]reading
+	turned  map[[3]string]string // by text, its unit and the column's
 }
 
 // reading is what a cell says.
@@ -39,14 +40,15 @@ type reading struct {
 
 type fault struct{ reason, words string }
 
-// remembered is how many different cells of a column are read once only.
+// remembered is how many different cells of a column are read, and turned into
+// another unit, once only.
 const remembered = 1 << 16
 
 func newCell(l *settings.Layout, def export.Column, spec settings.LayoutCell, at int) *cell {
 	c := &cell{
 		def: def, spec: spec, at: at,
 		signs: l.Cells.Signs, missing: map[string]bool{"": true}, words: l.Cells.DateWords,
-		codes: map[string]string{}, known: map[string]reading{},
+		codes: map[string]string{}, known: map[string]reading{}, turned: map[[3]string]string{},
 	}
 	if spec.Signs.Decimal != "" {
 		c.signs.Decimal = spec.Signs.Decimal

@@ -61,16 +61,43 @@ func (m *maker) convert(c *column, text, stated string, values []string, row *Ro
 		}
 		return text, nil
 	}
-	from, ok := notation.FindUnit(name)
-	if !ok {
-		return "", &fault{UnitUnknown, fmt.Sprintf("in the unit %q, which is not known; known are %s", Shown(name), strings.Join(notation.UnitNames(), ", "))}
-	}
 	own := c.cell.def.Unit
 	measured := m.measure >= 0 && c.name == "value"
 	if measured {
+		var ok bool
 		if own, ok = reference.Cell("measures", values[m.measure], "unit"); !ok {
 			return text, nil // the measure is not known, and its own check says so
 		}
+	}
+	fill := func() {
+		if measured && m.unit >= 0 {
+			row.Cells[m.unit] = own
+		}
+	}
+	if name == own { // scores and counts have units that nothing else turns into
+		fill()
+		return text, nil
+	}
+	as := [3]string{text, name, own}
+	turned, ok := c.cell.turned[as]
+	if !ok {
+		var f *fault
+		if turned, f = c.turn(text, name, own); f != nil {
+			return "", f
+		}
+		if len(c.cell.turned) < remembered {
+			c.cell.turned[as] = turned
+		}
+	}
+	fill()
+	return turned, nil
+}
+
+// turn turns a number in a named unit into the unit in which it is kept.
+func (c *column) turn(text, name, own string) (string, *fault) {
+	from, ok := notation.FindUnit(name)
+	if !ok {
+		return "", &fault{UnitUnknown, fmt.Sprintf("in the unit %q, which is not known; known are %s", Shown(name), strings.Join(notation.UnitNames(), ", "))}
 	}
 	to, ok := notation.FindUnit(own)
 	if !ok || !from.Converts(to) {
@@ -80,15 +107,12 @@ func (m *maker) convert(c *column, text, stated string, values []string, row *Ro
 	if c.cell.def.Type == export.Integer {
 		decimals = 0
 	}
-	if cell.Decimals != nil {
-		decimals = *cell.Decimals
+	if c.spec.Cell.Decimals != nil {
+		decimals = *c.spec.Cell.Decimals
 	}
 	turned, err := from.Convert(text, to, decimals)
 	if err != nil {
 		return "", &fault{NotANumber, "which is not a number; correct the cell"}
-	}
-	if measured && m.unit >= 0 {
-		row.Cells[m.unit] = own
 	}
 	return turned, nil
 }
