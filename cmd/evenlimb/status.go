@@ -12,9 +12,7 @@ import (
 	"time"
 
 	"evenlimb/cmd/internal/assemble"
-	"evenlimb/pipeline/intake"
 	"evenlimb/pipeline/nightly"
-	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/warehouse"
 	"evenlimb/reports/words"
 )
@@ -24,8 +22,13 @@ func statusCommand() command {
 		name:  "status",
 		about: "the last runs, what waits, what is quarantined, what is missing, by site",
 		long: `Says how the last runs ended, how far each site's data reach, what became of every
-sender's rows, which files could not be read, and what the checks found. While a run
-holds the folder it says how far that run is.`,
+sender's rows and of every file of the newest batch (with --json: of every file), how
+each was read and by which layout, what waits for an answer, and what the checks
+found. While a run holds the folder it says how far that run is.
+
+Of every file, the rows read are the rows accepted, the duplicates, the corrections,
+the withdrawals and those in quarantine. Counted apart are records that a layout
+passes over, and rows withdrawn because a complete delivery leaves them out.`,
 		run: func(ctx context.Context, c *call) (exit, error) {
 			n, err := c.reader()
 			if err != nil {
@@ -45,16 +48,17 @@ holds the folder it says how far that run is.`,
 
 // status is what the command says.
 type status struct {
-	Practice  string             `json:"practice"`
-	Running   *nightly.State     `json:"running,omitempty"`
-	Batch     int                `json:"batch"`
-	Received  string             `json:"received,omitempty"`
-	Runs      []runLine          `json:"runs"`
-	Sites     []siteLine         `json:"sites"`
-	Senders   []result.FileCount `json:"senders"`
-	Problems  []fileLine         `json:"problems"`
-	Findings  []findingLine      `json:"findings"`
-	Published []string           `json:"published"`
+	Practice  string         `json:"practice"`
+	Running   *nightly.State `json:"running,omitempty"`
+	Batch     int            `json:"batch"`
+	Received  string         `json:"received,omitempty"`
+	Runs      []runLine      `json:"runs"`
+	Sites     []siteLine     `json:"sites"`
+	Senders   []senderLine   `json:"senders"`
+	Files     []fileLine     `json:"files"`
+	Held      []heldLine     `json:"held"`
+	Findings  []findingLine  `json:"findings"`
+	Published []string       `json:"published"`
 }
 
 type runLine struct {
@@ -69,15 +73,6 @@ type siteLine struct {
 	Site        string `json:"site"`
 	DataThrough string `json:"data_through,omitempty"`
 	Silent      bool   `json:"silent"`
-}
-
-// fileLine is a file that was not taken in, or not all of it.
-type fileLine struct {
-	Path        string `json:"path"`
-	Batch       int    `json:"batch"`
-	Quarantined int    `json:"quarantined"`
-	Listed      string `json:"listed,omitempty"` // the file that lists them
-	Problem     string `json:"problem,omitempty"`
 }
 
 type findingLine struct {
@@ -134,18 +129,8 @@ func (s *status) fromLanding(ctx context.Context, l *warehouse.Landing) error {
 	for _, b := range batches {
 		s.Batch, s.Received = b.Number, b.ReceivedOn.Format(time.DateOnly)
 	}
-	files, err := l.Files(ctx, s.Batch)
-	if err != nil {
+	if err := s.reconcile(ctx, l); err != nil {
 		return err
-	}
-	for _, f := range files {
-		if f.Problem.Code != "" || f.Counts.Quarantined > 0 {
-			line := fileLine{Path: "inbox/" + f.Path, Batch: f.Batch, Quarantined: f.Counts.Quarantined, Problem: f.Problem.Words}
-			if f.Counts.Quarantined > 0 {
-				line.Listed = intake.QuarantineName(f)
-			}
-			s.Problems = append(s.Problems, line)
-		}
 	}
 	entries, err := l.Publications(ctx, 0)
 	for _, e := range entries {
@@ -164,7 +149,11 @@ func (n *night) fromWarehouse(ctx context.Context, s *status) (err error) {
 	if err != nil {
 		return err
 	}
-	s.Senders = about.Files
+	for _, f := range about.Files {
+		if i := slices.IndexFunc(s.Senders, func(l senderLine) bool { return l.Sender == f.Sender }); i >= 0 {
+			s.Senders[i].Waiting = f.Waiting
+		}
+	}
 	for _, site := range about.Sites {
 		line := siteLine{Site: site.Code, Silent: site.Silent}
 		if !site.DataThrough.IsZero() {
@@ -226,12 +215,7 @@ func (s status) print(w io.Writer, now time.Time) error {
 		fmt.Fprintf(table, "  %s\t%s\t%s\t\n", l.Site, through, note)
 	}
 	_ = table.Flush() // the writer below tells of a broken one
-	fmt.Fprintln(table, "\nSender\tfiles\tread\taccepted\tduplicates\tcorrections\twithdrawals\tquarantined\twaiting")
-	for _, f := range s.Senders {
-		fmt.Fprintf(table, "  %s\t%d\t%d\t%d\t%d\t%d\t%d\t%d\t%d\n", f.Sender, f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting)
-	}
-	_ = table.Flush() // as above
-	s.printProblems(w)
+	s.printFiles(w)
 	if len(s.Findings) > 0 {
 		fmt.Fprintln(w, "\nWhat the checks found:")
 		for _, f := range s.Findings {
@@ -241,30 +225,6 @@ func (s status) print(w io.Writer, now time.Time) error {
 	}
 	_, err := fmt.Fprintf(w, "\nPublished: %s\n", words.Join(s.Published))
 	return err
-}
-
-// printProblems lists the files of the newest batch that has any; of earlier
-// ones it says how many there are.
-func (s status) printProblems(w io.Writer) {
-	if len(s.Problems) == 0 {
-		return
-	}
-	newest := s.Problems[len(s.Problems)-1].Batch
-	earlier := 0
-	fmt.Fprintf(w, "\nFiles of batch %d with rows in quarantine, or not read:\n", newest)
-	for _, p := range s.Problems {
-		switch {
-		case p.Batch != newest:
-			earlier++
-		case p.Problem != "":
-			fmt.Fprintf(w, "  %s: %s\n", p.Path, p.Problem)
-		default:
-			fmt.Fprintf(w, "  %s: %s, listed in %s\n", p.Path, counted(p.Quarantined, "row", "rows"), p.Listed)
-		}
-	}
-	if earlier > 0 {
-		fmt.Fprintf(w, "  and %s of earlier batches; --json lists them\n", counted(earlier, "file", "files"))
-	}
 }
 
 // counted is a number with its noun.

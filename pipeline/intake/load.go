@@ -41,7 +41,7 @@ func (r *run) load(ctx context.Context, batch int, by batchRules, p warehouse.Pl
 	case errors.As(err, &refused):
 		end.Problem = warehouse.Problem{Code: refused.Code, Words: refused.Words}
 	case errors.As(err, &many):
-		end.Problem = heldBack(p, many)
+		end.Problem, end.Table = heldBack(p, many), many.Table
 	default:
 		return report, err
 	}

@@ -20,7 +20,8 @@ func (l *Landing) Held(ctx context.Context) ([]FileRecord, error) {
 		and not exists (select 1 from set_aside as s where s.path = f.path and s.sha256 = f.sha256)
 		and not exists (select 1 from batch_plan as p where p.path = f.path and p.sha256 = f.sha256 and p.mode = 'meant' and p.batch > f.batch)
 		and not exists (select 1 from files as o where o.sender = f.sender and o.file > f.file and o.problem_code is null
-			and split_part(o.layout, ',', 1) = split_part(f.layout, ',', 1))`
+			and o.again_of is null and list_contains(string_split(o.table_name, ','), f.table_name)
+			and regexp_extract(o.layout, '^.*\.toml') = regexp_extract(f.layout, '^.*\.toml'))`
 	numbers, err := collect(ctx, l.db, func(rows *sql.Rows, n *int) error { return rows.Scan(n) }, query)
 	if err != nil {
 		return nil, fmt.Errorf("read the files held back: %w", err)

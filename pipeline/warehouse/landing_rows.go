@@ -81,6 +81,7 @@ type FileEnd struct {
 	Headings []string
 	Form     string // how the file was read, so that it is read the same way again
 	Layout   string // path and version of the layout; empty for the canonical headings
+	Table    string // of a file of which nothing is kept: the table that keeps it out, where one does
 	Problem  Problem
 	Findings []FileFinding
 }
