@@ -130,16 +130,17 @@ func (r *run) unanswered(ctx context.Context) error {
 	for _, b := range batches {
 		received[b.Number] = b.ReceivedOn
 	}
-	var open []string
+	var open, asked []string
 	for _, m := range moved {
 		if m.Code != drift.KeysChanged {
 			continue
 		}
 		of := m.Sender + "/" + drift.KeysOf(m.Table, m.Column)
 		meant := of + "/" + received[m.Batch].Format(time.DateOnly)
-		if answered[of] >= m.Batch || slices.Contains(r.practice.Drift.NewKeys, meant) {
+		if answered[of] >= m.Batch || slices.Contains(r.practice.Drift.NewKeys, meant) || slices.Contains(asked, meant) {
 			continue
 		}
+		asked = append(asked, meant) // one answer is for all tables in which the keys stand
 		open = append(open, fmt.Sprintf("%s sent keys in batch %d that are all new: %s. If they are meant to begin anew, write new_keys = [%q] under [drift] in practice.toml", m.Sender, m.Batch, m.Words, meant))
 	}
 	if len(open) == 0 {

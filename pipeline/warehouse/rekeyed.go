@@ -80,7 +80,7 @@ func currentKeys(ctx context.Context, db queryer, table string, batch int) (map[
 
 // rekeyedView selects a table of the store with the keys that hold now.
 func rekeyedView(t export.Table) string {
-	var joins, replaced, any []string
+	var joins, replaced, met []string
 	now := map[string]string{} // how each column of the key reads now
 	for _, c := range t.Columns {
 		now[c.Name] = "r." + c.Name
@@ -92,7 +92,7 @@ func rekeyedView(t export.Table) string {
 		joins = append(joins, fmt.Sprintf("left join landing.rekeyed as %s on %s.sender = r._sender and %s.table_name = '%s' and %s.old_key = r.%s", alias, alias, alias, of, alias, c.Name))
 		now[c.Name] = fmt.Sprintf("coalesce(%s.new_key, r.%s)", alias, c.Name)
 		replaced = append(replaced, now[c.Name]+" as "+c.Name)
-		any = append(any, alias+".new_key is not null")
+		met = append(met, alias+".new_key is not null")
 	}
 	joined := func(columns []string) string {
 		var parts []string
@@ -106,7 +106,7 @@ func rekeyedView(t export.Table) string {
 	if len(t.FallbackKey) > 0 {
 		key = "case when starts_with(r._key, 'id:') then " + key + " else 'c:' || " + joined(t.FallbackKey) + " end"
 	}
-	replaced = append(replaced, "case when "+strings.Join(any, " or ")+" then "+key+" else r._key end as _key")
+	replaced = append(replaced, "case when "+strings.Join(met, " or ")+" then "+key+" else r._key end as _key")
 	return "select r.* replace (" + strings.Join(replaced, ", ") + ") from store." + t.Name + " as r " + strings.Join(joins, " ")
 }
 
