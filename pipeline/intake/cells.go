@@ -30,6 +30,7 @@ const (
 	blanksAround   = "blanks_around"
 	notReadable    = "not_readable"
 	rewrittenKey   = "rewritten_by_a_spreadsheet"
+	noughtsLost    = "noughts_lost"
 	notThisSenders = "not_this_senders"
 )
 
@@ -45,7 +46,8 @@ type cellReader struct {
 	own    map[string]bool         // of the codes allowed, those this sender may use; nil: all
 	reject bounds
 	warn   bounds
-	filled string // what an empty cell means, where that is a value
+	padded map[string]string // keys of the sender that begin with noughts, by what is left without them
+	filled string            // what an empty cell means, where that is a value
 	dates  map[string]driver.Value
 }
 
@@ -125,6 +127,9 @@ func (r *cellReader) read(text string, content []byte) (v driver.Value, out []by
 	case export.Key:
 		if f := checkKey(text); f != nil {
 			return nil, content, f
+		}
+		if key, lost := r.padded[text]; lost {
+			return nil, content, &fault{noughtsLost, fmt.Sprintf("%q has lost the noughts before it, as %q is how the sender writes it; send the key as text", text, key)}
 		}
 		return text, append(content, text...), nil
 	default:

@@ -21,6 +21,7 @@ type batchRules struct {
 	practice *settings.Practice
 	layouts  []*settings.Layout
 	received time.Time
+	padded   map[string]map[string]string   // of the sender of a file: see warehouse.PaddedKeys
 	readBy   func(file int) (layout string) // files.layout of a file taken in before
 }
 

@@ -121,6 +121,9 @@ func (l *loader) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if l.by.padded, err = l.in.Landing.PaddedKeys(ctx, l.file.planned.Sender); err != nil {
+		return err
+	}
 	for _, s := range l.file.form.sheets {
 		one := newSheetReader(s, l.by, l.file.planned.Sender, l.file.form.returned)
 		if s.mapping != nil {

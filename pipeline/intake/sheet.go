@@ -25,7 +25,7 @@ type sheetReader struct {
 func newSheetReader(s sheet, by batchRules, sender string, returned bool) *sheetReader {
 	r := &sheetReader{sheet: s, returned: returned, width: len(s.headings)}
 	add := func(t export.Table, headings []string) {
-		r.checkers = append(r.checkers, newChecker(newShape(t, headings, by.practice, sender), by.received))
+		r.checkers = append(r.checkers, newChecker(newShape(t, headings, by, sender), by.received))
 	}
 	if s.mapping != nil {
 		for _, t := range s.mapping.Tables {

@@ -35,14 +35,15 @@ type measure struct {
 
 // newShape places the columns of a table in rows under headings that are names
 // of its columns.
-func newShape(t export.Table, headings []string, practice *settings.Practice, sender string) *shape {
+func newShape(t export.Table, headings []string, by batchRules, sender string) *shape {
 	l := &shape{table: t, width: len(headings), trial: -1, state: slices.Index(headings, export.RowState)}
 	for i, c := range t.Columns {
-		l.columns = append(l.columns, newCellReader(c, codesOf(c, practice)))
+		l.columns = append(l.columns, newCellReader(c, codesOf(c, by.practice)))
+		l.columns[i].padded = by.padded[c.Name]
 		l.cell = append(l.cell, slices.Index(headings, c.Name))
 		if c.From == "sites" {
 			l.columns[i].own = map[string]bool{}
-			for _, site := range practice.SitesOf(sender) {
+			for _, site := range by.practice.SitesOf(sender) {
 				l.columns[i].own[site] = true
 			}
 		}
