@@ -60,7 +60,8 @@ func (s sheet) nothing() bool { return s.mapping == nil && s.table == "" && !s.s
 
 // recognise finds out how a file is written and which layout, or which export
 // tables, its headings are those of. A file that nothing fits gets a problem
-// that says what keeps it from what comes nearest. The error is the disk's.
+// that says what keeps it from what comes nearest; its form has sheets where they
+// could be read all the same. The error is the disk's.
 func recognise(in source.Input, p warehouse.Planned, r batchRules) (form, warehouse.Problem, error) {
 	plain, refused, err := readForm(in, source.Wish{})
 	if err != nil {
@@ -102,7 +103,7 @@ func recognise(in source.Input, p warehouse.Planned, r batchRules) (form, wareho
 	}
 	switch {
 	case len(fits) > 1:
-		return form{}, warehouse.Problem{Code: "two_layouts_fit", Words: fmt.Sprintf("the layouts %s and %s both fit it; let them match different names, or begin on different days", fits[0].layout.Path, fits[1].layout.Path)}, nil
+		return fits[0], warehouse.Problem{Code: "two_layouts_fit", Words: fmt.Sprintf("the layouts %s and %s both fit it; let them match different names, or begin on different days", fits[0].layout.Path, fits[1].layout.Path)}, nil
 	case len(fits) == 1:
 		return fits[0], warehouse.Problem{}, nil
 	}

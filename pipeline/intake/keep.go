@@ -10,10 +10,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"evenlimb/pipeline/intake/guard"
-	"evenlimb/pipeline/intake/layout"
 	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/settings"
 	"evenlimb/pipeline/warehouse"
@@ -103,11 +101,16 @@ func (r *run) look(ctx context.Context, inbox *os.Root, d dropped) (seen glance,
 
 // feed shows the guard every cell of a file, until it has seen enough.
 func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropped) (err error) {
-	form, err := source.Detect(in, r.wish(d))
+	// The cells are those that would be taken in.
+	by := batchRules{practice: r.practice, layouts: r.layouts, received: r.today()}
+	form, problem, err := recognise(in, warehouse.Planned{Sender: d.sender, Path: d.path}, by)
 	if err != nil {
 		return err
 	}
-	file, err := source.Open(in, form)
+	if len(form.sheets) == 0 {
+		return &source.Refusal{Code: problem.Code, Words: problem.Words}
+	}
+	file, err := source.Open(in, form.Form)
 	if err != nil {
 		return err
 	}
@@ -129,15 +132,6 @@ func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropp
 		}
 	}
 	return nil
-}
-
-// wish is what the newest layout for a file says about its form.
-func (r *run) wish(d dropped) source.Wish {
-	fitting := layout.Candidates(r.layouts, d.sender, strings.TrimPrefix(d.path, d.sender+"/"), r.today())
-	if len(fitting) == 0 {
-		return source.Wish{}
-	}
-	return wishOf(fitting[0])
 }
 
 func (r *run) guardRules(sender string) guard.Rules {

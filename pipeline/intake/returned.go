@@ -49,7 +49,7 @@ var quarantineName = regexp.MustCompile(`^[0-9]{4,}-([0-9]{1,9})_`)
 // which its rows were read before, where its name still says which file that was.
 func asBefore(fits []form, below string, r batchRules) []form {
 	found := quarantineName.FindStringSubmatch(path.Base(below))
-	if found == nil {
+	if found == nil || r.readBy == nil {
 		return fits
 	}
 	file, err := strconv.Atoi(found[1])
