@@ -62,11 +62,16 @@ func checkHeadings(headings []string) error {
 		return refuse("too_many_columns", "it has %d columns, more than the %d that are read; send the columns of the export tables alone", len(headings), MaxColumns)
 	}
 	for _, h := range headings {
-		if strings.ContainsRune(h, 0) {
+		if !utf8.ValidString(h) || strings.ContainsFunc(h, hidden) {
 			return errNotText
 		}
 	}
 	return nil
+}
+
+// hidden says whether a letter can be seen neither on a screen nor on paper.
+func hidden(r rune) bool {
+	return (r < ' ' && r != '\n' && r != '\t' && r != '\r') || r == 0x7f
 }
 
 func (r *csvReader) Next() (Record, bool, error) {

@@ -182,7 +182,7 @@ func detectCSV(form Form, sample []byte, cut bool, wish Wish) (Form, error) {
 				}
 				f := form
 				f.Delimiter, f.Quote, f.Backslash = delimiter, quote, backslash
-				if g := tryCSV(f, sample); g.score > best.score {
+				if g := tryCSV(f, sample); g.score > best.score || (g.score == best.score && g.width > best.width) {
 					best = g
 				}
 			}
@@ -211,7 +211,8 @@ func statedDelimiter(sample []byte) string {
 // guess is a way to read a sample, and how well it reads.
 type guess struct {
 	form   Form
-	score  float64
+	score  float64 // share of the rows that are as wide as the headings
+	width  int
 	titles int // physical lines before the headings
 }
 
@@ -250,7 +251,7 @@ func tryCSV(f Form, sample []byte) guess {
 		}
 	}
 	if width > 1 {
-		g.score = (float64(alike) - 2*float64(faults)) / float64(len(rows)-at)
+		g.score, g.width = (float64(alike)-2*float64(faults))/float64(len(rows)), width
 	}
 	return g
 }

@@ -105,6 +105,14 @@ func TestDetectText(t *testing.T) {
 	}
 }
 
+// Commas in the one row of the sample must not turn its headings into a title.
+func TestDetectOfTwoRows(t *testing.T) {
+	form, rows, err := rowsOf(t, []byte("key;value;note\ne1;37;tape, resting\n"), Wish{})
+	if err != nil || form.Delimiter != ";" || len(rows) != 2 {
+		t.Errorf("%s, %q, %v", form, rows, err)
+	}
+}
+
 func TestBackslashBeforeQuotes(t *testing.T) {
 	form, got, err := rowsOf(t, []byte(`a,b`+"\n"+`1,"say \"x\", then \\"`+"\n"+`2,y`+"\n"), Wish{})
 	want := [][]string{{"a", "b"}, {"1", `say "x", then \`}, {"2", "y"}}
@@ -117,6 +125,11 @@ func TestBackslashBeforeQuotes(t *testing.T) {
 func TestEncodingByMajority(t *testing.T) {
 	rows := strings.Repeat("e1,ruhig, größer\n", 20_000)
 	form, _, err := rowsOf(t, []byte("a,b,c\n"+"x\xffy,b,c\n"+rows), Wish{})
+	if err != nil || form.Encoding != UTF8 {
+		t.Errorf("%q, %v", form, err)
+	}
+	// Rubbish at the end is one line, however many bytes it has.
+	form, _, err = rowsOf(t, []byte("a,b,c\ne1,ruhig,größer\ne2,ruhig,größer\n"+strings.Repeat("\xff", 500)), Wish{})
 	if err != nil || form.Encoding != UTF8 {
 		t.Errorf("%q, %v", form, err)
 	}

@@ -33,9 +33,9 @@ func decoded(src io.Reader, encoding string) io.Reader {
 }
 
 // encodingOf tells the encoding of a text. UTF-16 shows in its first bytes. For
-// the rest all of the text counts: UTF-8 unless the bytes that cannot be UTF-8
-// outnumber the letters that can, so that one damaged byte does not change how
-// every other row is read.
+// the rest all of the text counts: UTF-8 unless the lines that cannot be UTF-8
+// outnumber those with letters that can, so that a damaged line does not change
+// how every other is read.
 func encodingOf(head []byte, rest io.Reader) (string, error) {
 	switch {
 	case bytes.HasPrefix(head, bomUTF8):
@@ -61,7 +61,8 @@ func encodingOf(head []byte, rest io.Reader) (string, error) {
 			return "", err
 		}
 	}
-	if tally.broken+tally.held > tally.whole {
+	tally.isBroken = tally.isBroken || tally.held > 0
+	if tally.endLine(); tally.broken > tally.whole {
 		return Windows1252, nil
 	}
 	return UTF8, nil
@@ -89,12 +90,24 @@ func wideEncoding(head []byte) string {
 	}
 }
 
-// letters counts the letters of a text that are longer than a byte.
+// letters counts the lines of a text that have letters longer than a byte.
 type letters struct {
-	whole  int // letters of UTF-8
-	broken int // bytes that cannot be UTF-8
-	held   int // bytes at the end of the last stretch that may begin a letter
-	tail   [utf8.UTFMax]byte
+	whole    int // lines with letters of UTF-8 alone
+	broken   int // lines with bytes that cannot be UTF-8
+	hasWhole bool
+	isBroken bool
+	held     int // bytes at the end of the last stretch that may begin a letter
+	tail     [utf8.UTFMax]byte
+}
+
+func (l *letters) endLine() {
+	switch {
+	case l.isBroken:
+		l.broken++
+	case l.hasWhole:
+		l.whole++
+	}
+	l.hasWhole, l.isBroken = false, false
 }
 
 // hold puts the bytes that were held back at the front of the next stretch.
@@ -104,6 +117,9 @@ func (l *letters) count(text []byte) {
 	l.held = 0
 	for len(text) > 0 {
 		plain := asciiPrefix(text)
+		if (l.hasWhole || l.isBroken) && bytes.IndexByte(text[:plain], '\n') >= 0 {
+			l.endLine()
+		}
 		text = text[plain:]
 		if len(text) == 0 {
 			return
@@ -114,9 +130,9 @@ func (l *letters) count(text []byte) {
 		}
 		r, size := utf8.DecodeRune(text)
 		if r == utf8.RuneError && size == 1 {
-			l.broken++
+			l.isBroken = true
 		} else {
-			l.whole++
+			l.hasWhole = true
 		}
 		text = text[size:]
 	}
