@@ -70,7 +70,11 @@ func recognise(in source.Input, p warehouse.Planned, r batchRules) (form, wareho
 	_, below, _ := strings.Cut(p.Path, "/")
 	candidates := layout.Candidates(r.layouts, p.Sender, below, r.received)
 	if comesBack(plain.sheets) {
-		plain = plain.withoutReasons()
+		if plain, err = plain.withoutReasons(in); errors.As(err, &refused) {
+			return form{}, warehouse.Problem{Code: refused.Code, Words: refused.Words}, nil
+		} else if err != nil {
+			return form{}, warehouse.Problem{}, err
+		}
 		candidates = layout.Candidates(everyName(r.layouts), p.Sender, below, r.received)
 	}
 	var fits []form

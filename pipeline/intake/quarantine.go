@@ -89,6 +89,15 @@ func (r *run) rejectedSheets(f warehouse.FileRecord, form source.Form, rows []wa
 	return list, nil
 }
 
+// place is the line of a row or, of a workbook, its sheet and row, such as
+// Visits!17: a layout may make other tables of other sheets.
+func (s rejectedSheet) place(line int) string {
+	if s.name == "" {
+		return strconv.Itoa(line)
+	}
+	return s.name + "!" + strconv.Itoa(line)
+}
+
 func writeRejected(path string, s rejectedSheet) error {
 	return writeWhole(path, func(w io.Writer) error {
 		out := csv.NewWriter(w)
@@ -96,7 +105,7 @@ func writeRejected(path string, s rejectedSheet) error {
 			return err
 		}
 		for _, row := range s.rows {
-			cells := []string{strconv.Itoa(row.Line), strings.Join(row.Reasons, ";"), strings.Join(row.Words, "; ")}
+			cells := []string{s.place(row.Line), strings.Join(row.Reasons, ";"), strings.Join(row.Words, "; ")}
 			if err := out.Write(append(harmless(cells), harmless(row.Cells)...)); err != nil {
 				return err
 			}

@@ -1,12 +1,14 @@
 package intake
 
 import (
+	"errors"
 	"path"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 
+	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/settings"
 )
 
@@ -20,13 +22,35 @@ func comesBack(sheets []sheet) bool {
 	return len(sheets) == 1 && len(sheets[0].headings) > n && slices.Equal(sheets[0].headings[:n], reasonHeadings)
 }
 
-// withoutReasons is the form with the sender's own headings.
-func (f form) withoutReasons() form {
+// withoutReasons is the form with the sender's own headings, under the name of
+// the sheet that the rows stood on.
+func (f form) withoutReasons(in source.Input) (form, error) {
 	f.returned = true
 	s := f.sheets[0]
 	s.headings = asSent(s.headings[len(reasonHeadings):])
+	var err error
+	s.name, err = sheetBefore(in, f.Form)
 	f.sheets = []sheet{s}
-	return f
+	return f, err
+}
+
+// sheetBefore reads from the first row of a file from quarantine the name of the
+// sheet on which it stood; empty where it stood on none.
+func sheetBefore(in source.Input, by source.Form) (name string, err error) {
+	file, err := source.Open(in, by)
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, file.Close()) }()
+	if _, err := file.Sheets[0].Headings(); err != nil {
+		return "", err
+	}
+	rec, ok, err := file.Sheets[0].Next()
+	if err != nil || !ok || len(rec.Cells) == 0 {
+		return "", err
+	}
+	place := asSent(rec.Cells[:1])[0]
+	return place[:max(strings.LastIndex(place, "!"), 0)], nil
 }
 
 // everyName are the layouts without the names of files that they match, since a

@@ -2,11 +2,17 @@ package intake
 
 import (
 	"encoding/csv"
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
+
+	"github.com/xuri/excelize/v2"
+
+	"evenlimb/pipeline/settings"
 )
 
 // TestReturned drops a broken file, corrects what comes back in quarantine, with
@@ -67,13 +73,24 @@ set = { measure = "girth_calf", side = "right" }
 			2,
 			"Fall;Tag;Dauer;Team;Wade links (in);Wade rechts (in)\ne1;2.1.2026;30,5;=M\xfcller;14,5;14,25\ne1;3.1.2026;30,5;;14;14,5\ne2;4.1.2026;20;;-;14\ne2;5.1.2026;;;;15\n",
 		},
+		{
+			"objects, a layout that is for all names and says how they are written", "sender = \"north\"\nversion = \"1\"\n[file]\nformat = \"ndjson\"\n[[table]]\nname = \"followups\"\ncolumns.episode_id.heading = \"case\"\ncolumns.contact_on.heading = \"day\"\ncolumns.reached.heading = \"spoken\"\n", "calls.ndjson",
+			"{\"case\": \"e1\", \"day\": \"2026-01-02\", \"spoken\": true}\n{\"case\": \"e2\", \"day\": \"2.1.2026\", \"spoken\": \"perhaps\"}\n{\"case\": \"e3\"}\n",
+			[]string{"2.1.2026", "2026-01-02", "perhaps", "false", "e3,,", "e3,2026-01-02,"},
+			[3]int{3, 1, 2},
+			[3]int{2, 2, 0},
+			0,
+			"{\"case\": \"e1\", \"day\": \"2026-01-02\", \"spoken\": true}\n{\"case\": \"e2\", \"day\": \"2026-01-02\", \"spoken\": false}\n{\"case\": \"e3\", \"day\": \"2026-01-02\"}\n",
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := newFolder(t)
 			if c.layouts != "" {
 				f.write("layouts/a.toml", c.layouts)
-				// A second one that the name of the quarantine file tells apart.
-				f.write("layouts/b.toml", strings.Replace(c.layouts, "visits*", "others*", 1))
+				if strings.Contains(c.layouts, "visits*") {
+					// A second one, that the name of the quarantine file tells apart.
+					f.write("layouts/b.toml", strings.Replace(c.layouts, "visits*", "others*", 1))
+				}
 			}
 			f.write("inbox/north/"+c.file, c.text)
 			report := f.take(january(10))
@@ -97,7 +114,9 @@ set = { measure = "girth_calf", side = "right" }
 				t.Errorf("second: %v, want %v; %+v\n%s", got, c.second, two, corrected)
 			}
 			f.write("inbox/north/whole_"+c.file, c.whole)
-			f.write("layouts/b.toml", strings.Replace(wide, "visits*", "whole*", 1))
+			if strings.Contains(c.layouts, "visits*") {
+				f.write("layouts/b.toml", strings.Replace(wide, "visits*", "whole*", 1))
+			}
 			report = f.take(january(12))
 			if three := report.Files[0]; three.Counts.Read != three.Counts.Duplicates || three.Counts.Read == 0 {
 				t.Errorf("what was meant, sent whole: %+v", three)
@@ -106,6 +125,106 @@ set = { measure = "girth_calf", side = "right" }
 			defer shut(t, l)
 			checkSums(t, l)
 		})
+	}
+}
+
+// TestReturnedWorkbook does the same with a workbook, whose sheets come back in a
+// file each.
+func TestReturnedWorkbook(t *testing.T) {
+	book := func(minutes, way string) string {
+		x := excelize.NewFile()
+		for sheet, rows := range map[string][][]any{
+			"Visits": {{"Visits of the year", nil}, {"S", "Case", "Day", "Minutes"}, {"s1", "e1", "2026-01-02", minutes}, {"s2", "e1", "2026-01-03", 30}},
+			"Calls":  {{"Case", "Day", "How"}, {"e1", "2026-01-04", way}, {"e2", "2026-01-05", "visit"}},
+		} {
+			if _, err := x.NewSheet(sheet); err != nil {
+				t.Fatal(err)
+			}
+			for i, row := range rows {
+				if err := x.SetSheetRow(sheet, fmt.Sprintf("A%d", i+1), &row); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}
+		if err := x.DeleteSheet("Sheet1"); err != nil {
+			t.Fatal(err)
+		}
+		text, err := x.WriteToBuffer()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return text.String()
+	}
+	f := newFolder(t)
+	f.write("layouts/a.toml", `sender = "north"
+version = "1"
+[[table]]
+name = "sessions"
+columns.session_id.heading = "S"
+columns.episode_id.heading = "Case"
+columns.session_date.heading = "Day"
+columns.attendance.constant = "attended"
+columns.minutes.heading = "Minutes"
+[[table]]
+name = "followups"
+sheets = "Calls"
+columns.episode_id.heading = "Case"
+columns.contact_on.heading = "Day"
+columns.way.heading = "How"
+`)
+	f.write("inbox/north/book.xlsx", book("half an hour", "pigeon"))
+	one := f.take(january(10)).Files[0]
+	if one.Counts.Read != 4 || one.Counts.Accepted != 2 || one.Counts.Quarantined != 2 || one.Table != "sessions,followups" {
+		t.Fatalf("first: %+v", one)
+	}
+	first := filepath.Join(f.dir, one.Quarantine)
+	names, err := filepath.Glob(strings.TrimSuffix(first, ".csv") + "*")
+	if err != nil || len(names) != 2 {
+		t.Fatalf("quarantine: %q, %v", names, err)
+	}
+	for _, name := range names {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		old, to := "half an hour", "30"
+		if strings.Contains(string(text), "pigeon") {
+			old, to = "pigeon", "phone"
+		}
+		f.write("inbox/north/"+filepath.Base(name), replaceLast(t, string(text), old, to))
+	}
+	for _, two := range f.take(january(11)).Files {
+		if two.Counts.Read != 1 || two.Counts.Accepted != 1 {
+			t.Errorf("second: %+v", two)
+		}
+	}
+	f.write("inbox/north/book2.xlsx", book("30", "phone"))
+	if three := f.take(january(12)).Files[0]; three.Counts.Read != 4 || three.Counts.Duplicates != 4 {
+		t.Errorf("what was meant, sent whole: %+v", three)
+	}
+}
+
+// TestWrongLayouts names all that is wrong in all layouts, and takes nothing in.
+func TestWrongLayouts(t *testing.T) {
+	f := newFolder(t)
+	f.write("layouts/a.toml", "sender = \"nroth\"\n")
+	f.write("layouts/b.toml", "sender = \"north\"\nversion = \"1\"\n[[table]]\nname = \"sesions\"\n")
+	f.write("inbox/north/a.csv", "session_id,episode_id,session_date,attendance\ns1,e1,2026-01-01,attended\n")
+	l := f.open()
+	defer shut(t, l)
+	_, err := Run(t.Context(), Input{Dir: f.dir, Landing: l, Now: january(5), Program: "test"})
+	var problems *settings.Problems
+	if !errors.As(err, &problems) {
+		t.Fatalf("got %v", err)
+	}
+	for _, want := range []string{"layouts/a.toml:1:1: no site of practice.toml names the sender \"nroth\"", "layouts/a.toml:1:1: version is missing", "layouts/b.toml:4:8: there is no export table \"sesions\""} {
+		if !strings.Contains(err.Error(), want) {
+			t.Errorf("%q is not in:\n%v", want, err)
+		}
+	}
+	batches, err := l.Batches(t.Context())
+	if err != nil || len(batches) != 0 {
+		t.Errorf("%d batches, %v", len(batches), err)
 	}
 }
 
