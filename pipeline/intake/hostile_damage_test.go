@@ -102,15 +102,14 @@ func (h *hostile) all(f fate) {
 func (h *hostile) flip(rng *rand.Rand, file sentFile, format string) {
 	at := rng.IntN(len(h.data))
 	h.data[at] ^= 1 << rng.IntN(8)
-	switch {
-	case file.rows == nil:
+	if file.rows == nil {
 		// A checksum notices, or the bit says nothing of the rows.
 		h.orNone, h.unjudged = true, format == "table.parquet"
-	default:
-		h.touch(at, file)
-		// A name that changes in one line of NDJSON is a heading that no table has.
-		h.orNone = h.orNone || strings.HasSuffix(format, ".ndjson")
+		return
 	}
+	h.touch(at, file)
+	// A name that changes in one line of NDJSON is a heading that no table has.
+	h.orNone = strings.HasSuffix(format, ".ndjson")
 }
 
 // touch opens the fate of the row that a byte belongs to, and of the next when
@@ -174,7 +173,7 @@ func (h *hostile) openFrom(at int, file sentFile) {
 func noise(rng *rand.Rand, size int) []byte {
 	out := make([]byte, size)
 	for i := range out {
-		out[i] = byte(rng.Uint32())
+		out[i] = byte(rng.IntN(256)) //nolint:gosec // below 256
 	}
 	return out
 }
