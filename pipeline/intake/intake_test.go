@@ -58,7 +58,7 @@ func (f folder) mkdir(path string) {
 func (f folder) write(path, text string) {
 	f.t.Helper()
 	f.mkdir(filepath.Dir(path))
-	if err := os.WriteFile(filepath.Join(f.dir, path), []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(f.dir, path), []byte(text), 0o600); err != nil { //nolint:gosec // a folder of the test
 		f.t.Fatal(err)
 	}
 }
