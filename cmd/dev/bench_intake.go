@@ -165,7 +165,10 @@ func writeBouts(path string, rows func(row func(i, change int))) (err error) {
 	b := append(make([]byte, 0, 1<<20), boutHeadings...)
 	exercises := []string{"knee_extension", "leg_press", "heel_raise_seated", "split_squat"}
 	sides := []string{"left", "right", "left", "bilateral"}
-	reps := []string{"30/15/15/15", "15/15/15", "30/15/15", "12/12/12/12"}
+	courses := []struct {
+		bySet      string
+		sets, reps int
+	}{{"30/15/15/15", 4, 75}, {"15/15/15", 3, 45}, {"30/15/15", 3, 60}, {"12/12/12/12", 4, 48}}
 	rows(func(i, change int) {
 		n := func(v, of int) int { return (i*2654435761>>8 + i/7*v) % of }
 		text := func(s string) { b = append(append(b, s...), ',') }
@@ -174,6 +177,7 @@ func writeBouts(path string, rows func(row func(i, change int))) (err error) {
 			b = append(strconv.AppendInt(b, int64(v/10), 10), '.')
 			b = append(strconv.AppendInt(b, int64(v%10), 10), ',')
 		}
+		course, pace, rest, full := courses[n(4, 4)], 20+n(7, 20), 30+n(9, 4)*15, 120+n(10, 120)
 		text("s" + strconv.Itoa(10_000_000+i/5))
 		whole(1 + i%5)
 		text(exercises[n(1, 4)])
@@ -181,23 +185,23 @@ func writeBouts(path string, rows func(row func(i, change int))) (err error) {
 		text("full")
 		text("one")
 		text(sides[n(3, 4)])
-		whole(3 + n(4, 2))
+		whole(course.sets)
 		if i%badEvery == badEvery-1 {
 			text("many")
 		} else {
-			whole(30 + n(5, 60))
+			whole(course.reps)
 		}
-		text(reps[n(6, 4)])
-		tenths(20 + n(7, 20))
+		text(course.bySet)
+		tenths(pace)
 		tenths(50 + n(8, 600) + change)
 		text("external")
-		whole(30 + n(9, 4)*15)
+		whole(rest)
 		text("true")
-		whole(120 + n(10, 120))
+		whole(full)
 		b = append(b, "2025-"...)
-		b = append(b, byte('0'+n(11, 9)/9), byte('1'+n(11, 9)), '-', byte('1'+n(12, 2)), byte('0'+n(13, 9)), ',')
-		whole(60 + n(14, 100))
-		tenths(30 + n(15, 60))
+		b = append(b, '0', byte('1'+n(11, 9)), '-', byte('1'+n(12, 2)), byte('0'+n(13, 9)), ',')
+		whole(full * (40 + n(14, 41)) / 100)
+		tenths((course.reps*pace + (course.sets-1)*rest*10) / 60)
 		text("planned")
 		whole(n(16, 8))
 		b[len(b)-1] = '\n'

@@ -144,6 +144,18 @@ func TestARejectedRowIsInTheDelivery(t *testing.T) {
 	}
 }
 
+// TestAnExchangedKeyIsNotGone: the row is in the delivery under its new key.
+func TestAnExchangedKeyIsNotGone(t *testing.T) {
+	t.Parallel()
+	f := completePractice(t)
+	f.write("inbox/north/rekey.csv", "table,old_key,new_key\nsessions,s5,n5\n")
+	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 n5", "Y"))
+	got, stop := f.night(6)
+	if want := (warehouse.Counts{Read: 4, Accepted: 1, Duplicates: 3, Gone: 1}); stop != nil || got.Counts != want {
+		t.Errorf("%+v, %v, want %+v", got.Counts, stop, want)
+	}
+}
+
 func TestTheBrakeHoldsADeliveryBack(t *testing.T) {
 	t.Parallel()
 	f := completePractice(t)

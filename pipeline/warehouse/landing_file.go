@@ -36,10 +36,11 @@ type FileLoad struct {
 
 // tableLoad is one of the tables that a file fills.
 type tableLoad struct {
-	table  export.Table
-	rows   *duckdb.Appender
-	stored bool                // rows of this sender stood in the store before this file
-	seen   map[uint64]struct{} // keys of this file, by their hash
+	table   export.Table
+	rows    *duckdb.Appender
+	columns []int               // of the table, that the appender takes
+	stored  bool                // rows of this sender stood in the store before this file
+	seen    map[uint64]struct{} // keys of this file, by their hash
 }
 
 // BeginFile begins to take in a planned file of the open batch.
@@ -106,10 +107,6 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 	}
 	one := &tableLoad{table: t, seen: map[uint64]struct{}{}}
 	if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
-		return nil, err
-	}
-	var err error
-	if one.rows, err = duckdb.NewAppenderFromConn(f.raw, "", t.Name); err != nil {
 		return nil, err
 	}
 	f.tables = append(f.tables, one)

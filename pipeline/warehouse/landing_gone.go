@@ -90,9 +90,29 @@ func (f *FileLoad) Gone(ctx context.Context, t export.Table, scope Scope) (int, 
 	query := "with standing as " + newest(t.Name, columns, "") +
 		" select s._key, s._hash, s.earlier, " + keyList(t, "s.") + " from " + from +
 		" where s._action <> 'withdrawal' and ($3 = '' or " + place + ".site = $3)" +
-		" and ($4::date is null or " + dated + "." + day + " >= $4) and ($5::date is null or " + dated + "." + day + " <= $5)"
+		" and ($4::date is null or " + dated + "." + day + " >= $4) and ($5::date is null or " + dated + "." + day + " <= $5)" +
+		livesOn(t)
 	gone, err := f.withdraw(ctx, t, brake, query, f.planned.Sender, f.file, scope.Site, dateOrNull(scope.From), dateOrNull(scope.To))
 	return gone, err
+}
+
+// livesOn leaves out the rows whose key, or that of the row they belong to, was
+// exchanged for another: they are in the delivery under the new one.
+func livesOn(t export.Table) string {
+	exchanged := map[string]string{}
+	if len(t.Key) == 1 {
+		exchanged[t.Key[0]] = t.Name
+	}
+	for _, p := range t.Parents {
+		exchanged[p.Column] = p.Table
+	}
+	condition := ""
+	for _, column := range keyColumns(t) {
+		if table := exchanged[column]; table != "" {
+			condition += " and not exists (select 1 from rekeys as k where k.sender = $1 and k.table_name = '" + table + "' and k.old_key = s." + column + ")"
+		}
+	}
+	return condition
 }
 
 func dateOrNull(day time.Time) sql.NullTime { return sql.NullTime{Time: day, Valid: !day.IsZero()} }

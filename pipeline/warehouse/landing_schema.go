@@ -24,7 +24,9 @@ const lineageColumns = `_sender varchar not null,
 	_content uuid,
 	_action varchar not null`
 
-// lineage is how many columns that is.
+// lineageNames are their names, and lineage how many they are.
+var lineageNames = []string{"_sender", "_batch", "_file", "_line", "_key", "_hash", "_content", "_action"}
+
 const lineage = 8
 
 // landingTables are the tables of the store beside the eight export tables.

@@ -8,6 +8,7 @@ import (
 	"database/sql/driver"
 	"encoding/binary"
 	"fmt"
+	"slices"
 
 	"github.com/duckdb/duckdb-go/v2"
 
@@ -66,13 +67,12 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		return nil, err
 	}
 	hashes := make([]uint64, len(rows))
-	again := false
+	before := len(to.seen)
 	for i, r := range rows {
 		hashes[i] = keyHash(r.Key)
-		_, seen := to.seen[hashes[i]]
-		again = again || seen
 		to.seen[hashes[i]] = struct{}{}
 	}
+	again := len(to.seen) < before+len(rows)
 	inForce := map[string]version{}
 	// As long as the store has nothing of the sender and no key came twice, there
 	// is nothing to ask for: a first delivery of millions of rows is not joined
@@ -84,18 +84,21 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		}
 	}
 	outcomes := make([]Outcome, len(rows))
-	values := make([]driver.Value, lineage+len(table.Columns))
+	if err := to.widen(f.raw, rows); err != nil {
+		return nil, err
+	}
+	values := make([]driver.Value, lineage+len(to.columns))
 	for i, r := range rows {
-		var before version
+		var held version
 		known := false
 		if ask {
-			before, known = inForce[r.Key]
+			held, known = inForce[r.Key]
 		}
-		action := judge(r, before, known)
-		if action != Duplicate && known && f.superseded(before, r.Line) {
+		action := judge(r, held, known)
+		if action != Duplicate && known && f.superseded(held, r.Line) {
 			action = Duplicate
 		}
-		outcomes[i] = Outcome{Action: action, Again: known && before.file == f.file}
+		outcomes[i] = Outcome{Action: action, Again: known && held.file == f.file}
 		f.count(action)
 		if action == Duplicate {
 			continue
@@ -108,7 +111,9 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		if !r.Withdrawn {
 			values[6] = duckdb.UUID(r.Content)
 		}
-		copy(values[lineage:], r.Cells)
+		for n, column := range to.columns {
+			values[lineage+n] = r.Cells[column]
+		}
 		if err := to.rows.AppendRow(values...); err != nil {
 			return nil, fmt.Errorf("line %d: %w", r.Line, err)
 		}
@@ -118,6 +123,43 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 	}
 	f.counts.Read += len(rows)
 	return outcomes, nil
+}
+
+// widen makes the appender take every column that the rows fill. A column that
+// the file never fills costs nothing: with most files that is a good part of the
+// table.
+func (l *tableLoad) widen(raw driver.Conn, rows []Row) error {
+	filled := make([]bool, len(l.table.Columns))
+	for _, column := range l.columns {
+		filled[column] = true
+	}
+	wider := l.rows == nil
+	for _, r := range rows {
+		for i, v := range r.Cells {
+			if v != nil && !filled[i] {
+				filled[i], wider = true, true
+			}
+		}
+	}
+	if !wider {
+		return nil
+	}
+	if l.rows != nil {
+		if err := l.rows.Close(); err != nil {
+			return err
+		}
+	}
+	names := slices.Clone(lineageNames)
+	l.columns = l.columns[:0]
+	for i, is := range filled {
+		if is {
+			l.columns = append(l.columns, i)
+			names = append(names, l.table.Columns[i].Name)
+		}
+	}
+	var err error
+	l.rows, err = duckdb.NewAppenderWithColumns(raw, "", "", l.table.Name, names)
+	return err
 }
 
 func judge(r Row, before version, known bool) Action {
