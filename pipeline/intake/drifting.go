@@ -3,6 +3,7 @@ package intake
 import (
 	"context"
 	"log/slog"
+	"strings"
 
 	"evenlimb/pipeline/intake/drift"
 	"evenlimb/pipeline/warehouse"
@@ -56,7 +57,8 @@ func (r *run) headings(ctx context.Context, batch int) (now, past []drift.Header
 		return nil, nil, err
 	}
 	for _, f := range files {
-		h := drift.Header{Batch: f.Batch, Sender: f.Sender, Table: f.Table, Headings: f.Headings}
+		layout, _, _ := strings.Cut(f.Layout, " ") // its path; a new version of it reads the same system
+		h := drift.Header{Batch: f.Batch, Sender: f.Sender, Table: f.Table, Layout: layout, Headings: f.Headings}
 		switch {
 		case f.Problem.Code != "" || f.AgainOf > 0 || f.Table == "" || f.Table == warehouse.DeliveriesTable || f.Table == warehouse.RekeysTable:
 		case f.Batch == batch:

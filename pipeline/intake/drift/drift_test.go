@@ -187,7 +187,7 @@ func TestOneValue(t *testing.T) {
 }
 
 func TestHeadings(t *testing.T) {
-	file := func(batch int, names ...string) Header { return Header{batch, north, sessions, names} }
+	file := func(batch int, names ...string) Header { return Header{batch, north, sessions, "", names} }
 	before := []Header{file(1, "Datum", "Anwesenheit", "Dauer", ""), file(2, "Datum", "Anwesenheit", "Dauer")}
 	for _, c := range []struct {
 		name string
@@ -210,6 +210,15 @@ func TestHeadings(t *testing.T) {
 	found := Judge(nil, nil, []Header{file(3, "Datum", "Anwesenheit", "Dauern")}, before)
 	if len(found) != 2 || !strings.Contains(found[1].Words, `"Dauer", which stood before, is gone`) {
 		t.Errorf("found %v", found)
+	}
+	found = Judge(nil, nil, []Header{file(3, "Datum", "Anwesenheit", "Minutes, net")}, before)
+	if len(found) != 2 || !strings.Contains(found[1].Words, `"Dauer", which stood before, is gone`) {
+		t.Errorf("the only one gone beside the only one new: %v", found)
+	}
+	other := file(3, "visit", "came")
+	other.Layout = "layouts/second.toml"
+	if found := Judge(nil, nil, []Header{other}, before); len(found) > 0 {
+		t.Errorf("another system of the same sender: %v", found)
 	}
 	if found := Judge(nil, nil, []Header{file(1, "Datum")}, nil); len(found) > 0 {
 		t.Errorf("a first file: %v", found)

@@ -21,11 +21,11 @@ type headingsOf struct {
 }
 
 func judgeHeadings(now, past []Header) []Finding {
-	type of struct{ sender, table string }
+	type of struct{ sender, table, layout string }
 	all := map[of]*headingsOf{}
 	var order []of
 	for _, h := range now {
-		key := of{h.Sender, h.Table}
+		key := of{h.Sender, h.Table, h.Layout}
 		if all[key] == nil {
 			all[key] = &headingsOf{past: map[string]int{}}
 			order = append(order, key)
@@ -43,7 +43,7 @@ func judgeHeadings(now, past []Header) []Finding {
 	}
 	counted := map[once]bool{}
 	for _, h := range past {
-		key := of{h.Sender, h.Table}
+		key := of{h.Sender, h.Table, h.Layout}
 		own := all[key]
 		if own == nil {
 			continue
@@ -72,14 +72,15 @@ func (h *headingsOf) judge(sender, table string) []Finding {
 	if h.batches == 0 {
 		return nil
 	}
-	gone := h.gone()
+	gone, fresh := h.gone(), h.fresh(table)
 	var found []Finding
-	for _, name := range h.now {
-		if name == "" || h.past[name] > 0 || ours(table, name) {
-			continue
-		}
+	for _, name := range fresh {
 		words := fmt.Sprintf("the heading %q is new", name)
-		if near := settings.Near(name, gone); near != "" {
+		near := settings.Near(name, gone)
+		if len(gone) == 1 && len(fresh) == 1 {
+			near = gone[0]
+		}
+		if near != "" {
 			words += fmt.Sprintf("; %q, which stood before, is gone: if they are the same, write both spellings into the layout", near)
 		} else {
 			words += "; add it to the layout if it is wanted"
@@ -90,6 +91,14 @@ func (h *headingsOf) judge(sender, table string) []Finding {
 		found = append(found, Finding{sender, table, name, HeadingGone, 0, fmt.Sprintf("the heading %q, which stood in every earlier file, is gone; ask whether the export still has it", name)})
 	}
 	return found
+}
+
+// fresh are the headings that stood in no earlier file and that only a layout can
+// make sense of.
+func (h *headingsOf) fresh(table string) []string {
+	return slices.DeleteFunc(slices.Clone(h.now), func(name string) bool {
+		return name == "" || h.past[name] > 0 || ours(table, name)
+	})
 }
 
 // ours says whether a heading is a column of the table, which needs no layout.
