@@ -246,9 +246,24 @@ func (c *calibration) calibrate(ctx context.Context, conditions []calibrate.Cond
 	return 0, nil
 }
 
-// commit names what the results were made with, with a mark where the sources
-// were changed since.
+// commit names what the results were made with: the commit that the program was
+// built from, or where it was run from source the one checked out, with a mark
+// where sources were changed since.
 func commit(ctx context.Context) string {
+	if built, ok := debug.ReadBuildInfo(); ok {
+		revision, changed := "", ""
+		for _, s := range built.Settings {
+			switch {
+			case s.Key == "vcs.revision":
+				revision = s.Value
+			case s.Key == "vcs.modified" && s.Value == "true":
+				changed = "+"
+			}
+		}
+		if len(revision) > 9 {
+			return revision[:9] + changed
+		}
+	}
 	out, err := exec.CommandContext(ctx, "git", "describe", "--always", "--dirty=+", "--abbrev=9", "--exclude=*").Output()
 	if err != nil {
 		return "unknown"
