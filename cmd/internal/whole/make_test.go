@@ -100,7 +100,8 @@ var deliveries = map[string][][]string{
 	"eastern": {
 		{"site", "complete_from", "complete_to"},
 		{"saltmarsh", "", "2025-11-12"},
-		{"ropewalk", "2023-07-01", "2025-02-28"}, {"ropewalk", "2025-03-21", "2026-01-18"},
+		{"ropewalk", "2023-07-01", "2025-02-28"},
+		{"ropewalk", "2025-03-21", "2026-01-18"},
 	},
 }
 

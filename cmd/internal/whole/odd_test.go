@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // odd changes the drawn rows so that every definition of README has somebody
@@ -22,6 +23,39 @@ func (m *maker) odd() {
 		}
 	})
 	m.hops()
+	m.edges()
+}
+
+// edges puts somebody on the very day on which a definition turns.
+func (m *maker) edges() {
+	session, milestone, followup := m.rows[0]["sessions"][0], m.rows[0]["milestones"][0], m.rows[0]["followups"][0]
+	through := map[string]string{"harbour": "2026-01-20", "millrace": "2026-01-10", "ropewalk": "2026-01-18", "saltmarsh": "2025-11-12"}
+	n := 0
+	m.each("episodes", func(row cells) {
+		site, id := row.get("site"), row.get("episode_id")
+		if row.get("end_date") != "" || row.get("end_reason") != "" {
+			return
+		}
+		of := func(table string, like sent, changes ...string) {
+			like.sender = row.row.sender
+			m.like(cells{m, table, &like}, append([]string{"episode_id", id}, changes...)...)
+		}
+		n++
+		day, known := through[site]
+		switch {
+		case !known && n%2 == 0: // the latest day of a site that states none
+			of("sessions", session, "session_id", id+"-last", "session_date", "2026-01-21", "attendance", "cancelled")
+		case known && n%3 == 0: // a return that has just held, or has not yet
+			stage := "full_performance"
+			if row.get("injury_type") == "lateral_elbow_tendinopathy" {
+				stage = "arm_full_participation"
+			}
+			of("milestones", milestone, "milestone_id", id+"-last", "stage", stage, "change", "reached", "reached_on", plus(parse(day), -m.days(12, 13, 14, 15)), "not_yet_on", "")
+		case known && n%3 == 1: // last heard of as long ago as the type allows, or a day more
+			gap := map[string]int{"calf_strain": 42, "lateral_elbow_tendinopathy": 56, "anterior_cruciate_reconstruction": 70}[row.get("injury_type")]
+			of("followups", followup, "contact_on", plus(parse(day), -gap-m.days(0, 1)), "reached", "true")
+		}
+	})
 }
 
 // cells gives names to a row's cells.
@@ -33,7 +67,6 @@ type cells struct {
 
 func (c cells) get(column string) string   { return c.row.cells[c.m.column(c.table, column)] }
 func (c cells) set(column, text string)    { c.row.cells[c.m.column(c.table, column)] = text }
-func (c cells) number(column string) int   { n, _ := strconv.Atoi(c.get(column)); return n } // empty is 0
 func (m *maker) chance(p float64) bool     { return m.rng.Float64() < p }
 func (m *maker) one(list ...string) string { return list[m.rng.IntN(len(list))] }
 
@@ -54,8 +87,8 @@ func (m *maker) each(table string, change func(row cells)) {
 func (m *maker) like(row cells, changes ...string) {
 	added := sent{sender: row.row.sender, cells: slices.Clone(row.row.cells)}
 	with := cells{m, row.table, &added}
-	for i := 0; i < len(changes); i += 2 {
-		with.set(changes[i], changes[i+1])
+	for pair := range slices.Chunk(changes, 2) {
+		with.set(pair[0], pair[len(pair)-1])
 	}
 	m.rows[0][row.table] = append(m.rows[0][row.table], added)
 }
@@ -80,8 +113,11 @@ func (m *maker) oddEpisode(row cells) {
 		row.set("stage_at_start", "off_work")
 		m.unstaged[id] = true
 	}
-	if m.chance(0.03) {
+	switch u := m.rng.Float64(); {
+	case u < 0.03:
 		row.set("surgery_date", plus(start, m.days(0, 1, 20, 90, 150)))
+	case u < 0.05: // about the days to which data reach
+		row.set("surgery_date", m.one("2025-11-13", "2026-01-18", "2026-01-19", "2026-01-20", "2026-01-21"))
 	}
 	if m.chance(0.04) {
 		row.set("severity", "")
@@ -92,7 +128,7 @@ func (m *maker) oddEpisode(row cells) {
 		if u < 0.05 {
 			row.set("end_reason", m.one("surgery", "not_returning", "transferred"))
 		} else if u < 0.10 { // an end that is still to come, for most
-			row.set("end_date", m.one("2025-11-13", "2025-12-15", "2026-01-19", "2026-01-21", "2026-02-10"))
+			row.set("end_date", m.one("2025-11-12", "2025-11-13", "2025-12-15", "2026-01-10", "2026-01-18", "2026-01-20", "2026-01-21", "2026-02-10"))
 			row.set("end_reason", m.one("surgery", "goal_met", "other", "lost_contact"))
 		}
 	case u < 0.04:
@@ -132,10 +168,10 @@ func (m *maker) oddMilestone(row cells) {
 	if m.chance(0.03) {
 		another("-x4", "stage", "usual_work", "reached_on", plus(day, m.days(-20, 3)))
 	}
-	if m.chance(0.04) || m.unstaged[row.get("episode_id")] && m.chance(0.3) {
+	if m.chance(0.04) || m.unstaged[row.get("episode_id")] && m.chance(0.5) {
 		another("-x5", "reached_on", plus(m.starts[row.get("episode_id")], m.days(-9, -1, 0)))
-		if m.chance(0.5) {
-			another("-x6", "change", "lost", "reached_on", plus(m.starts[row.get("episode_id")], m.days(-1, 0)))
+		if m.chance(0.6) {
+			another("-x6", "change", "lost", "reached_on", plus(m.starts[row.get("episode_id")], m.days(-20, -1, 0)))
 		}
 	}
 	if row.get("change") == "reached" && m.chance(0.3) {
@@ -163,6 +199,7 @@ func (m *maker) oddSession(row cells) {
 // all bouts of a session now and then.
 func (m *maker) oddBouts() {
 	careless := map[string]float64{}
+	terse := map[string]bool{} // sessions in which the mode alone says that the cuff was inflated
 	dropped := map[string]bool{}
 	for _, row := range m.rows[0]["sessions"] {
 		id := row.cells[m.column("sessions", "session_id")]
@@ -175,6 +212,7 @@ func (m *maker) oddBouts() {
 		}
 		careless[id] = careless[episode]
 		dropped[id] = m.chance(0.004)
+		terse[id] = (strings.HasSuffix(id, "-s01") || strings.HasSuffix(id, "-s02")) && m.chance(0.2)
 	}
 	m.rows[0]["bouts"] = slices.DeleteFunc(m.rows[0]["bouts"], func(row sent) bool { return dropped[row.cells[0]] })
 	m.each("bouts", func(row cells) {
@@ -191,6 +229,10 @@ func (m *maker) oddBouts() {
 		}
 		inflated := row.get("mode") != ""
 		switch {
+		case inflated && terse[row.get("session_id")]:
+			for _, column := range []string{"cuff_inflated", "applied_pressure_mmhg", "pressure_percent", "inflated_minutes"} {
+				row.set(column, "")
+			}
 		case inflated && m.chance(0.01):
 			row.set("cuff_inflated", "false")
 		case inflated && m.chance(0.01): // only the minutes say so, or nothing does
@@ -229,6 +271,13 @@ func (m *maker) oddPlan(row cells) {
 
 func (m *maker) oddMeasurement(row cells) {
 	day := parse(row.get("measured_on"))
+	if day.Equal(m.starts[row.get("episode_id")]) && m.chance(0.25) { // a first test after the first visit
+		day = day.AddDate(0, 0, m.days(1, 2, 3, 4, 6, 7, 8))
+		row.set("measured_on", plus(day, 0))
+	}
+	if row.get("measurement_id") == "" && strings.HasPrefix(row.get("measure"), "girth") && m.chance(0.2) {
+		row.set("trial", "") // known by its other cells, as trial 1
+	}
 	switch u := m.rng.Float64(); {
 	case u < 0.06:
 		row.set("measured_on", plus(day, m.days(-9, -8, -7, -3, 3, 7, 8)))

@@ -16,19 +16,13 @@ func (m *maker) second() {
 		}
 		m.rows[0][table.Name] = stay
 	}
-	m.again("episodes", 0.08, func(row cells) {
-		start := m.starts[row.get("episode_id")]
-		row.set("target_stage", m.one("jogging", "sport_drills", "arm_daily_use", "arm_loaded_use", "full_participation"))
-		row.set("target_set_on", plus(start, m.days(5, 28, 29, 45, 90)))
-		if m.chance(0.2) {
-			row.set("target_set_on", "")
-		}
-	})
+	m.again("episodes", 0.5, m.newTarget)
 	m.again("bouts", 0.004, func(row cells) { row.set("sets", m.one("1", "7")) })
 	m.again("sessions", 0.002, func(row cells) { row.set("attendance", "missed") })
 	m.again("measurements", 0.01, func(row cells) {
 		if row.get("measure") == "girth_calf" || row.get("measure") == "girth_forearm" {
 			row.set("value", m.one("31.5", "32.5"))
+			row.set("trial", "1")
 		}
 	})
 	m.again("milestones", 0.01, func(row cells) { row.set("reached_on", plus(parse(row.get("reached_on")), 6)) })
@@ -37,6 +31,23 @@ func (m *maker) second() {
 		share float64
 	}{{"episodes", 0.01}, {"sessions", 0.004}, {"milestones", 0.02}, {"bouts", 0.001}} {
 		m.takeBack(back.table, back.share)
+	}
+}
+
+// newTarget changes the target of some, mostly of those whose first had no date or
+// a late one; among the dates are that of the first and none.
+func (m *maker) newTarget(row cells) {
+	start, set := m.starts[row.get("episode_id")], row.get("target_set_on")
+	if set != "" && set <= plus(start, 28) && m.chance(0.8) {
+		return
+	}
+	row.set("target_stage", m.one("jogging", "sport_drills", "arm_daily_use", "arm_loaded_use", "full_participation"))
+	switch u := m.rng.Float64(); {
+	case u < 0.3: // on the same day
+	case u < 0.5:
+		row.set("target_set_on", "")
+	default:
+		row.set("target_set_on", plus(start, m.days(5, 28, 29, 45, 90)))
 	}
 }
 

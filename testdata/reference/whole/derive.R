@@ -113,7 +113,7 @@ target <- lapply(e$episode, function(i) {
   if (length(undated) > 0) return(list(stage = mine$target_stage[undated[1]], origin = "undated"))
   if (nrow(mine) > 0) {
     first <- which(mine$set == min(mine$set))
-    return(list(stage = mine$target_stage[max(first)], origin = "late"))
+    return(list(stage = mine$target_stage[min(first)], origin = "late"))
   }
   list(stage = injuries$default_target_stage[match(e$injury_type[i], injuries$code)], origin = "type_default")
 })
@@ -187,17 +187,16 @@ e$goal_met_day <- ifelse(given(e$end_reason == "goal_met", FALSE) & is.na(e$retu
 # --- values of visits, baselines, pairs ----------------------------------------
 
 m <- m[m$date <= e$through[m$episode] & e$unusable[m$episode] != "end_before_start", ]
-kind <- measures$kind[match(m$measure, measures$code)]
-less <- measures$better[match(m$measure, measures$code)] == "less"
 m <- m[given(m$unit, "") %in% "" | m$unit == measures$unit[match(m$measure, measures$code)], ]
-visits <- do.call(rbind, lapply(split(m, paste(m$episode, m$measure, m$side, m$day)), function(rows) {
-  def <- measures[match(rows$measure[1], measures$code), ]
-  x <- as.numeric(rows$value)
-  value <- if (!def$kind %in% c("hop", "endurance")) mean(x) else if (def$better == "less") min(x) else max(x)
-  rater <- unique(rows$rater_id)
-  data.frame(episode = rows$episode[1], measure = rows$measure[1], side = rows$side[1], day = rows$day[1], value = value,
-    rater = if (length(rater) == 1) rater else NA)
-}))
+m <- m[order(m$episode, m$measure, m$side, m$day, method = "radix"), ]
+visit <- paste(m$episode, m$measure, m$side, m$day)
+visits <- m[!duplicated(visit), c("episode", "measure", "side", "day")]
+of_visit <- function(x, f) unname(c(tapply(x, factor(visit, unique(visit)), f)))
+def <- match(visits$measure, measures$code)
+x <- as.numeric(m$value)
+visits$value <- ifelse(!measures$kind[def] %in% c("hop", "endurance"), of_visit(x, mean),
+  ifelse(measures$better[def] == "less", of_visit(x, min), of_visit(x, max)))
+visits$rater <- of_visit(m$rater_id, function(r) if (length(unique(r)) == 1) r[1] else NA)
 
 # Work with the cuff inflated, of any limb, by session.
 number <- function(x) as.numeric(x)
@@ -207,24 +206,21 @@ attended <- s$attendance == "attended"
 s$inflated <- attended & seq_len(nrow(s)) %in% b$session[b$inflated]
 e$second <- sapply(e$episode, function(i) sort(s$day[s$episode == i & s$inflated])[2])
 
-visits <- visits[order(visits$episode, visits$measure, visits$day), ]
-base <- do.call(rbind, lapply(split(visits, paste(visits$episode, visits$measure, visits$side)), function(rows) {
-  rows <- rows[rows$day >= baseline_from & rows$day <= baseline_to & rows$day < given(e$second[rows$episode[1]], Inf), ]
-  rows[order(abs(rows$day), rows$day), ][seq_len(min(1, nrow(rows))), ]
-}))
+base <- visits[visits$day >= baseline_from & visits$day <= baseline_to & visits$day < given(e$second[visits$episode], Inf), ]
+base <- base[order(abs(base$day), base$day), ]
+base <- base[!duplicated(base[c("episode", "measure", "side")]), ]
 base_of <- function(rows, side) match(paste(rows$episode, rows$measure, side), paste(base$episode, base$measure, base$side))
 
-involved <- e$side[visits$episode]
-one <- visits[visits$side == involved, ]
-other_side <- c(left = "right", right = "left")[one$side]
-pairs <- do.call(rbind, lapply(seq_len(nrow(one)), function(i) {
-  row <- one[i, ]
-  other <- visits[visits$episode == row$episode & visits$measure == row$measure & visits$side == other_side[i] & abs(visits$day - row$day) <= pair_days, ]
-  if (nrow(other) == 0) return(NULL)
-  other <- other[order(abs(other$day - row$day), other$day), ][1, ]
-  data.frame(row[c("episode", "measure", "day")], severity = e$severity[row$episode], involved = row$value, uninvolved = other$value,
-    uninvolved_day = other$day, uninvolved_baseline = base$value[base_of(row, other_side[i])])
-}))
+one <- visits[visits$side == e$side[visits$episode], ]
+one$side <- c(left = "right", right = "left")[one$side]
+pairs <- merge(one[c("episode", "measure", "side", "day", "value")], visits[c("episode", "measure", "side", "day", "value")],
+  by = c("episode", "measure", "side"), suffixes = c("", "_uninvolved"))
+pairs$apart <- abs(pairs$day_uninvolved - pairs$day)
+pairs <- pairs[pairs$apart <= pair_days, ]
+pairs <- pairs[order(pairs$apart, pairs$day_uninvolved), ]
+pairs <- pairs[!duplicated(pairs[c("episode", "measure", "day")]), ]
+pairs <- data.frame(pairs[c("episode", "measure", "day")], severity = e$severity[pairs$episode], involved = pairs$value, uninvolved = pairs$value_uninvolved,
+  uninvolved_day = pairs$day_uninvolved, uninvolved_baseline = base$value[base_of(pairs, pairs$side)])
 percent <- function(involved, uninvolved, measure) {
   less <- measures$better[match(measure, measures$code)] == "less"
   x <- ifelse(less, 100 * uninvolved / involved, 100 * involved / uninvolved)
@@ -294,14 +290,14 @@ home_planned <- intended[, 2] == 1
 dose <- do.call(rbind, lapply(e$episode, function(i) {
   window <- c(e$start[i], e$start[i] + e$landmark[i] - 1)
   mine <- s[s$episode == i & s$counts, ]
-  said <- stated[stated$site == e$site[i] & stated$to <= last_day, ]
+  said <- stated[stated$site == e$site[i] & !is.na(stated$from), ]
   gap <- FALSE
   if (nrow(said) > 1) {
-    covered <- unlist(Map(seq, given(said$from, min(said$to)), said$to))
+    covered <- unlist(Map(seq, said$from, said$to))
     between <- seq(min(covered), max(covered))
     gap <- any(setdiff(between, covered) %in% seq(window[1], window[2]))
   }
-  at_home <- any(s$episode == i & given(s$setting == "home", FALSE) & s$day >= 0 & s$day < e$landmark[i])
+  at_home <- any(given(mine$setting == "home", FALSE))
   bare <- any(!which(s$episode == i & s$counts) %in% b$session)
   reason <- if (is.na(e$through[i]) || window[2] > e$through[i]) "window_open" else if (gap) "delivery_gap" else
     if (home_planned[i] && !at_home) "home_not_logged" else if (bare) "session_without_bouts" else ""

@@ -49,9 +49,9 @@ for (type in types) {
   some <- analysed[analysed$sets > 0, ]
   asked <- !d$state %in% c("at_target", "no_usable") & !(gone & d$state == "in_care")
   most_gone <- 100 * sum(gone & d$state == "returned") > gone_percent * sum(asked)
-  said <- list(began = nrow(d), gone_before_landmark = sum(gone), window_complete = nrow(after), dose_missing = sum(is.na(after$sets)),
-    analysed = nrow(analysed), no_cuff_work = sum(analysed$sets == 0), some_cuff_work = nrow(some))
+  said <- list(began = nrow(d), left_out = sum(gone) + sum(is.na(after$sets)), analysed = nrow(analysed), no_cuff_work = sum(analysed$sets == 0), some_cuff_work = nrow(some))
   for (x in states) reasons[[x]] <- c(reasons[[x]], sum(gone & d$state == x))
+  reasons$dose_unknown <- c(reasons$dose_unknown, sum(is.na(after$sets)))
   for (x in c("sets", "pressure_minutes", "sessions")) {
     amount <- some[[x]][!is.na(some[[x]])] * 7 / landmark
     said[[paste0(x, "_quartiles")]] <- sapply(c(0.25, 0.5, 0.75), function(p) if (most_gone) NA else quantile_of(amount, p))
@@ -79,5 +79,5 @@ for (type in types) {
   said$contrast_standardised <- if (refused) NA else sum(parts[1, ] * parts[2, ]) / sum(parts[1, ])
   out[[type]] <- said
 }
-out$gone <- lapply(reasons, sum)
+out$left_out <- lapply(reasons, sum)
 answer(out)
