@@ -26,7 +26,7 @@ type bench struct {
 }
 
 // benches in the order in which they run.
-var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches, intakeBenches, workbookBenches)
+var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches, intakeBenches, workbookBenches, memoryBenches)
 
 // report prints what was measured beside what is required.
 type report struct {
