@@ -50,7 +50,7 @@ func benchWorkbook(ctx context.Context, r *report) (err error) {
 	if bareCells != ourCells {
 		return fmt.Errorf("we read %d cells, the library %d", ourCells, bareCells)
 	}
-	start := time.Now() //nolint:forbidigo // the clock is what is measured
+	start := time.Now()
 	counts, err := takeBouts(ctx, dir)
 	if err != nil {
 		return err

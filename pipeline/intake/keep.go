@@ -100,7 +100,7 @@ func (r *run) look(ctx context.Context, inbox *os.Root, d dropped) (seen glance,
 }
 
 // feed shows the guard every cell of a file, until it has seen enough.
-func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropped) (err error) {
+func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropped) error {
 	// The cells are those that would be taken in.
 	by := batchRules{practice: r.practice, layouts: r.layouts, received: r.today()}
 	form, problem, err := recognise(in, warehouse.Planned{Sender: d.sender, Path: d.path}, by)
@@ -110,11 +110,21 @@ func (r *run) feed(ctx context.Context, g *guard.Guard, in source.Input, d dropp
 	if len(form.sheets) == 0 {
 		return &source.Refusal{Code: problem.Code, Words: problem.Words}
 	}
-	file, err := source.Open(in, form.Form)
-	if err != nil {
-		return err
+	// What stands beside the tables would be kept with them.
+	for _, open := range []func(source.Input, source.Form) (*source.File, error){source.Open, source.OpenAsides} {
+		file, err := open(in, form.Form)
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(show(ctx, g, file), file.Close()); err != nil || g.Refused() {
+			return err
+		}
 	}
-	defer func() { err = errors.Join(err, file.Close()) }()
+	return nil
+}
+
+// show feeds the guard every sheet of a file.
+func show(ctx context.Context, g *guard.Guard, file *source.File) error {
 	for _, sheet := range file.Sheets {
 		headings, err := sheet.Headings()
 		if err != nil || g.Headings(1, headings) != nil {

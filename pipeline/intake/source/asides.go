@@ -8,8 +8,9 @@ import (
 
 // OpenAsides opens what a file holds beside the tables that Open reads: rows
 // above the headings, sheets that are not read, hidden ones too, and comments.
-// Nothing is made of them, but they are part of what is kept of the file. None
-// of its sheets has headings.
+// Nothing is made of them, but they are part of what is kept of the file. The
+// first row of a sheet that is not read is given as its headings; the others have
+// none.
 func OpenAsides(in Input, form Form) (*File, error) {
 	form = form.filled()
 	f := &File{}
@@ -48,11 +49,10 @@ func (f *File) openBookAsides(in Input, form Form) error {
 			continue
 		}
 		rows := &sheetReader{book: w, at: i, stored: true}
-		one := &aside{rows: rows, until: sheetLines}
+		one := &aside{rows: rows, until: (i + 1) * sheetLines, headed: true}
 		if at := slices.IndexFunc(list, func(l sheetAt) bool { return l.ordinal == i+1 }); at >= 0 {
-			one.until = list[at].headings - 1
+			one.until, one.headed = i*sheetLines+list[at].headings-1, false
 		}
-		one.until += i * sheetLines
 		f.Sheets = append(f.Sheets, Sheet{Name: s.name, Ordinal: i + 1, Reader: one})
 		f.closers = append(f.closers, rows)
 	}
@@ -64,18 +64,24 @@ func (f *File) openBookAsides(in Input, form Form) error {
 	return nil
 }
 
-// aside reads rows up to a line, without headings.
+// aside reads rows up to a line.
 type aside struct {
-	rows  interface{ Next() (Record, bool, error) }
-	begin func(skip int) error
-	until int
+	rows   interface{ Next() (Record, bool, error) }
+	begin  func(skip int) error
+	until  int
+	headed bool // the first row stands for headings
 }
 
 func (a *aside) Headings() ([]string, error) {
-	if a.begin == nil {
+	switch {
+	case a.begin != nil:
+		return nil, a.begin(0)
+	case a.headed:
+		rec, _, err := a.Next()
+		return rec.Cells, err
+	default:
 		return nil, nil
 	}
-	return nil, a.begin(0)
 }
 
 func (a *aside) Next() (Record, bool, error) {
