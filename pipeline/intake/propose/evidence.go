@@ -53,7 +53,9 @@ func newEvidence(sheets []Sheet) *evidence {
 	for _, s := range sheets {
 		var columns []*profile
 		for i, h := range s.Headings {
-			columns = append(columns, e.profile(h, s.Rows, i, missing))
+			if strings.TrimSpace(h) != "" { // a layout cannot name a column without a heading
+				columns = append(columns, e.profile(h, s.Rows, i, missing))
+			}
 		}
 		e.columns = append(e.columns, columns)
 	}

@@ -208,14 +208,15 @@ func (m matcher) leftOver(done func(heading int) bool, taken map[int]bool) []pai
 		}
 		var fit []pair
 		for i, p := range m.columns {
-			if done(i) || len(p.texts) == 0 {
+			if done(i) || len(p.texts) == 0 || slices.ContainsFunc(found, func(o pair) bool { return o.heading == i }) {
 				continue
 			}
-			if value, why := m.values(c, p); value >= 0.6 {
+			value, why := m.values(c, p)
+			if value >= 0.6 || c.Type == export.Key && value >= 0.3 {
 				fit = append(fit, pair{i, n, 0.5 * value, "the only heading left whose cells fit; " + why})
 			}
 		}
-		if len(fit) == 1 && !slices.ContainsFunc(found, func(o pair) bool { return o.heading == fit[0].heading }) {
+		if len(fit) == 1 {
 			found = append(found, fit[0])
 		}
 	}

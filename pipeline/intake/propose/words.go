@@ -19,6 +19,7 @@ var alike = map[string]string{
 	"diagnosis": "injury", "therapist": "clinician", "bp": "pressure", "length": "minutes", "duration": "minutes",
 	"status": "state", "kind": "type", "sex": "sex", "gender": "sex", "maximum": "1rm", "max": "1rm",
 	"weight": "load", "rpe": "effort", "precision": "precision", "exact": "precision", "followup": "contact",
+	"visit": "session", "appointment": "session", "case": "episode", "client": "person", "patient": "person",
 	"record": "row", "repeat": "recurrence", "where": "setting",
 	"percent": "%", "pct": "%", "percentage": "%", "fraction": "%", "share": "%",
 }
