@@ -15,19 +15,25 @@ import (
 
 func demoCommand() command {
 	scenario := practice.Default()
+	scenario.OwnFormats = true
 	return command{
 		name:  "demo",
 		args:  "DIR",
 		about: "makes up a practice and does everything a night and a month-end do",
-		long: `Makes up a practice with several sites in the folder DIR: its settings and the messy
-exports its sites would send. Then it lives through the practice's nights one by one:
-it takes the files in, computes the results, publishes the months that come due, and
-checks that everything planted in the data was found and that the curves agree with
-the truth the practice was drawn from. Nobody in it exists.`,
+		long: `Makes up a practice with several sites in the folder DIR: its settings, the messy
+exports its sites would send, each as its own system writes them, and the layouts by
+which they are read. Then it lives through the practice's nights one by one: it takes
+the files in, computes the results, publishes the months that come due, and checks
+that everything planted in the data was found and that the curves agree with the
+truth the practice was drawn from. Nobody in it exists.`,
 		flags: func(set *flag.FlagSet) {
 			set.IntVar(&scenario.Sites, "sites", scenario.Sites, "the `number` of sites")
 			set.IntVar(&scenario.Episodes, "episodes", scenario.Episodes, "the `number` of people who begin care")
 			set.IntVar(&scenario.Months, "months", scenario.Months, "the `number` of months")
+			set.BoolFunc("canonical", "let all sites send comma-separated text under the headings of the export tables", func(string) error {
+				scenario.OwnFormats = false
+				return nil
+			})
 			set.Uint64Var(&scenario.Seed, "seed", scenario.Seed, "the `seed` of all draws")
 		},
 		run: func(ctx context.Context, c *call) (exit, error) { return runDemo(ctx, c, scenario) },
@@ -65,12 +71,18 @@ func runDemo(ctx context.Context, c *call, scenario practice.Scenario) (exit, er
 	return sayDemo(c, dir, nights, verdict)
 }
 
-// writeDemo writes the settings and, where no stage looks, what was planted.
+// writeDemo writes the settings, the layouts and, where no stage looks, what was
+// planted.
 func writeDemo(dir folder.Dir, p *practice.Practice) error {
 	// A demo drops whole files, so there is nothing to wait for.
 	settings := append(p.Settings(), "\n[intake]\nsettle_seconds = 0\n"...)
 	if err := folder.WriteFile(dir.Settings(), settings); err != nil {
 		return err
+	}
+	for _, l := range p.Layouts() {
+		if err := folder.WriteFile(filepath.Join(dir.Layouts(), l.Name), l.Data); err != nil {
+			return err
+		}
 	}
 	planted, err := plantedCSV(p.Planted())
 	if err != nil {

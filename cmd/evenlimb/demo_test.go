@@ -17,7 +17,7 @@ import (
 func TestTheDemoFailsWhenAPlantedItemIsNotFound(t *testing.T) {
 	dir := folder.Dir(practiceFolder(t))
 	scenario := practice.Default()
-	scenario.Episodes = 300
+	scenario.Episodes, scenario.OwnFormats = 300, true
 	p, err := practice.Draw(scenario)
 	if err != nil {
 		t.Fatal(err)

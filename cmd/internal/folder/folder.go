@@ -16,6 +16,9 @@ type Dir string
 // Settings is the practice's settings file.
 func (d Dir) Settings() string { return d.at("practice.toml") }
 
+// Layouts is where it is said how the files of senders are read.
+func (d Dir) Layouts() string { return d.at("layouts") }
+
 // Inbox is where senders drop their files.
 func (d Dir) Inbox() string { return d.at("inbox") }
 

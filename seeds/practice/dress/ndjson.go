@@ -94,7 +94,7 @@ func (*ndjson) Holds(export.Table, string, string) bool { return true }
 // Breaks names the reason of the reader of JSON.
 func (*ndjson) Breaks(h Harm) string {
 	if h == Unclosed {
-		return "json_broken"
+		return "not_an_object"
 	}
 	return ""
 }
