@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -40,10 +41,10 @@ type Drift struct {
 	Words  string
 }
 
-// profiledRows is about how many rows of a batch the quartiles and commonest
-// values are taken from: every so-manieth row by the hash of its key, so that a
-// first delivery of years costs no more than it must.
-const profiledRows = 200_000
+// profiledRows is about how many rows of a table and batch are looked at: every
+// row of an ordinary night, and of more every second, third and so on by the hash
+// of its key, so that a first delivery of years costs no more than it must.
+const profiledRows = 20_000
 
 // Profiled says whether the profiles of a batch are in the store.
 func (l *Landing) Profiled(ctx context.Context, batch int) (done bool, err error) {
@@ -52,42 +53,74 @@ func (l *Landing) Profiled(ctx context.Context, batch int) (done bool, err error
 }
 
 // ProfileBatch says what the rows of a batch were like. Only the batch's own rows
-// are read, and of earlier ones the keys of episodes.
-func (l *Landing) ProfileBatch(ctx context.Context, batch int) ([]Profile, error) {
-	var all []Profile
+// are read, and of earlier ones the episodes.
+func (l *Landing) ProfileBatch(ctx context.Context, batch int) (all []Profile, err error) {
+	conn, err := l.db.Conn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, conn.Close()) }()
 	for _, t := range export.Tables() {
-		var rows int
-		// The smallest and largest batch of each stretch of the table are known, so
-		// that this reads none of the rows before.
-		err := l.db.QueryRowContext(ctx, "select count(*) from "+t.Name+" where _batch = ? and _action <> 'withdrawal'", batch).Scan(&rows)
-		if err != nil {
+		p := profiler{conn: conn, table: t, batch: batch}
+		if err := p.profile(ctx); err != nil {
 			return nil, fmt.Errorf("profile of %s: %w", t.Name, err)
 		}
-		if rows == 0 {
-			continue
-		}
-		p := profiler{table: t, step: max(1, rows/profiledRows)}
-		for _, query := range []string{p.fills(), p.codes(), p.shapes(), p.quartiles(), p.commonest(), p.known(), p.twins()} {
-			if query == "" {
-				continue
-			}
-			list, err := collect(ctx, l.db, func(rows *sql.Rows, one *Profile) error {
-				one.Batch, one.Table = batch, t.Name
-				return scanProfile(rows, one)
-			}, fresh(t)+query, batch)
-			if err != nil {
-				return nil, fmt.Errorf("profile of %s: %w", t.Name, err)
-			}
-			all = merge(all, list)
-		}
+		all = append(all, p.found...)
 	}
 	return all, nil
 }
 
-// fresh are the rows of a batch that came for the first time, not those of files
-// read again by another layout.
-func fresh(t export.Table) string {
-	return "with fresh as not materialized (select * from " + t.Name + " where _batch = $1 and _action <> 'withdrawal' and _file not in (select file from files where again_of is not null)) "
+// profiler profiles one table.
+type profiler struct {
+	conn  *sql.Conn
+	table export.Table
+	batch int
+	step  int // one row in so many is looked at
+	found []Profile
+	at    map[[3]string]int // sender, column and part in found
+}
+
+func (p *profiler) profile(ctx context.Context) error {
+	// Withdrawals hold a key alone, and files read again by another layout are no
+	// news. The store knows the first and last batch of each stretch of a table, so
+	// that this reads none of the rows before.
+	fresh := "from " + p.table.Name + " where _batch = ? and _action <> 'withdrawal' and _file not in (select file from files where again_of is not null)"
+	var rows int
+	if err := p.conn.QueryRowContext(ctx, "select count(*) "+fresh, p.batch).Scan(&rows); err != nil || rows == 0 {
+		return err
+	}
+	p.step, p.at = max(1, rows/profiledRows), map[[3]string]int{}
+	if _, err := p.conn.ExecContext(ctx, fmt.Sprintf("create or replace temp table fresh as select * %s and _hash %% %d = 0", fresh, p.step), p.batch); err != nil {
+		return err
+	}
+	for _, query := range []string{p.fills(), p.byMeasure(), p.values(), p.shapes(), p.known(), p.twins()} {
+		if query == "" {
+			continue
+		}
+		list, err := collect(ctx, p.conn, func(rows *sql.Rows, one *Profile) error { return scanProfile(rows, one) }, query)
+		if err != nil {
+			return err
+		}
+		for _, one := range list {
+			p.add(one)
+		}
+	}
+	return nil
+}
+
+// add takes in what a query says about a column, or adds it to what is known.
+func (p *profiler) add(one Profile) {
+	one.Batch, one.Table = p.batch, p.table.Name
+	one.Rows, one.Filled, one.CommonCount = one.Rows*p.step, one.Filled*p.step, one.CommonCount*p.step
+	key := [3]string{one.Sender, one.Column, one.Part}
+	i, known := p.at[key]
+	switch {
+	case !known:
+		p.at[key] = len(p.found)
+		p.found = append(p.found, one)
+	case one.Common != "":
+		p.found[i].Common, p.found[i].CommonCount = one.Common, one.CommonCount
+	}
 }
 
 // scanProfile reads a profile behind what stands before it.
@@ -99,149 +132,113 @@ func scanProfile(rows *sql.Rows, p *Profile, before ...any) error {
 	return err
 }
 
-// merge adds what later queries say about a column to what is known of it.
-func merge(all, more []Profile) []Profile {
-	at := make(map[[4]string]int, len(all))
-	for i, p := range all {
-		at[[4]string{p.Sender, p.Table, p.Column, p.Part}] = i
-	}
-	for _, p := range more {
-		i, known := at[[4]string{p.Sender, p.Table, p.Column, p.Part}]
-		if !known {
-			all = append(all, p)
-			continue
-		}
-		if p.Measured {
-			all[i].Measured, all[i].Low, all[i].Middle, all[i].High = true, p.Low, p.Middle, p.High
-		}
-		if p.Common != "" {
-			all[i].Common, all[i].CommonCount = p.Common, p.CommonCount
-		}
-	}
-	return all
-}
+// The queries of a table. Each gives sender, column, part, rows, filled, three
+// quartiles, the commonest value and its count.
+const (
+	noQuartiles = "null, null, null"
+	noMore      = noQuartiles + ", null, 0"
+)
 
-// profiler writes the queries of one table. Each gives sender, column, part,
-// rows, filled, three quartiles, the commonest value and its count.
-type profiler struct {
-	table export.Table
-	step  int // one row in so many is looked at more closely
-}
-
-const noMore = "null, null, null, null, 0"
-
-// fills counts rows, and those with a value, of each column.
-func (p profiler) fills() string {
-	counts, parts := []string{"count(*) as all_rows"}, []string{"select _sender, '', '', all_rows, all_rows, " + noMore + " from counted"}
+// fills counts the rows of each sender and, of each column, those with a value,
+// with the quartiles of numbers, all in one pass.
+func (p *profiler) fills() string {
+	counts, columns := "count(*) as n", "struct_pack(name := '', filled := n, q := null::double[])"
 	for _, c := range p.table.Columns {
-		counts = append(counts, "count("+c.Name+") as "+c.Name)
-		parts = append(parts, fmt.Sprintf("select _sender, '%s', '', all_rows, %s, %s from counted", c.Name, c.Name, noMore))
+		counts += ", count(" + c.Name + ") as n_" + c.Name
+		quartiles := "null::double[]"
+		if (c.Type == export.Integer || c.Type == export.Decimal) && !p.ofMeasures(c) {
+			counts += ", quantile_cont(cast(" + c.Name + " as double), [0.25, 0.5, 0.75]) as q_" + c.Name
+			quartiles = "q_" + c.Name
+		}
+		columns += ", struct_pack(name := '" + c.Name + "', filled := n_" + c.Name + ", q := " + quartiles + ")"
 	}
-	return ", counted as materialized (select _sender, " + strings.Join(counts, ", ") + " from fresh group by _sender) " + union(parts)
+	return "select _sender, c.name, '', n, c.filled, c.q[1], c.q[2], c.q[3], null, 0 from " +
+		"(select _sender, n, unnest([" + columns + "]) as c from (select _sender, " + counts + " from fresh group by _sender))"
 }
 
-// codes counts the codes of each column of codes among its filled rows.
-func (p profiler) codes() string {
-	var parts []string
+// ofMeasures says whether a column holds the values of many measures.
+func (p *profiler) ofMeasures(c export.Column) bool {
+	return p.table.Name == "measurements" && c.Name == "value"
+}
+
+// byMeasure gives the quartiles of values by their measure.
+func (p *profiler) byMeasure() string {
+	if p.table.Name != "measurements" {
+		return ""
+	}
+	return "select _sender, 'value', measure, n, n, q[1], q[2], q[3], null, 0 from " +
+		"(select _sender, measure, quantile_cont(cast(value as double), [0.25, 0.5, 0.75]) as q, count(*) as n from fresh where value is not null group by all)"
+}
+
+// values counts the codes of each column of codes among its filled rows, and of
+// every other column but keys and dates the commonest value.
+func (p *profiler) values() string {
+	var columns, coded []string
 	for _, c := range p.table.Columns {
 		switch c.Type {
 		case export.Code, export.CodeSet, export.Boolean:
-			parts = append(parts, fmt.Sprintf(
-				"select _sender, '%s', cast(%s as varchar), cast(sum(count(*)) over (partition by _sender) as integer), count(*), %s from fresh where %s is not null group by _sender, %s",
-				c.Name, c.Name, noMore, c.Name, c.Name))
+			coded = append(coded, "'"+c.Name+"'")
+			columns = append(columns, "cast("+c.Name+" as varchar) as "+c.Name)
+		case export.Integer, export.Decimal, export.Text, export.Reps:
+			columns = append(columns, "cast("+c.Name+" as varchar) as "+c.Name)
 		default:
 		}
 	}
-	return union(parts)
+	if len(columns) == 0 {
+		return ""
+	}
+	is := "false"
+	if len(coded) > 0 {
+		is = "name in (" + strings.Join(coded, ", ") + ")"
+	}
+	return "select _sender, name, if(coded, value, ''), cast(of as integer), n, " + noQuartiles + ", if(coded, null, value), if(coded, 0, n) from " +
+		"(select _sender, name, value, count(*) as n, sum(count(*)) over (partition by _sender, name) as of, " + is + " as coded, " +
+		"row_number() over (partition by _sender, name order by count(*) desc, value) as place from " +
+		"(unpivot (select _sender, " + strings.Join(columns, ", ") + " from fresh) on * exclude (_sender) into name name value value) group by _sender, name, value) where coded or place = 1"
 }
 
 // shapes counts how the keys of episodes and persons, and the table's own, are
 // written: digits as 9, letters as a, letters and digits in turn as x.
-func (p profiler) shapes() string {
-	var parts []string
+func (p *profiler) shapes() string {
+	var columns []string
 	for _, c := range p.table.Columns {
-		if c.Type != export.Key || (c.Name != p.table.Key[0] && c.Name != "episode_id" && c.Name != "person_id") {
-			continue
-		}
-		shape := fmt.Sprintf("regexp_replace(regexp_replace(regexp_replace(%s, '[0-9]+', '9', 'g'), '[A-Za-z]+', 'a', 'g'), '[a9]{3,}', 'x', 'g')", c.Name)
-		parts = append(parts, fmt.Sprintf(
-			"select _sender, '%s', '@shape ' || shape, cast(sum(count(*)) over (partition by _sender) as integer), count(*), %s from (select _sender, %s as shape from fresh where %s is not null and _hash %% %d = 0) group by _sender, shape "+
-				"qualify row_number() over (partition by _sender order by count(*) desc, shape) <= 20",
-			c.Name, noMore, shape, c.Name, p.step))
-	}
-	return union(parts)
-}
-
-// quartiles tells the middle of each column of numbers; of values, by measure.
-func (p profiler) quartiles() string {
-	var parts []string
-	for _, c := range p.table.Columns {
-		if c.Type != export.Integer && c.Type != export.Decimal {
-			continue
-		}
-		part := "''"
-		if p.table.Name == "measurements" && c.Name == "value" {
-			part = "measure"
-		}
-		parts = append(parts, fmt.Sprintf(
-			"select _sender, '%s', part, n, n, q[1], q[2], q[3], null, 0 from "+
-				"(select _sender, %s as part, quantile_cont(cast(%s as double), [0.25, 0.5, 0.75]) as q, count(*) as n from fresh where %s is not null and _hash %% %d = 0 group by all)",
-			c.Name, part, c.Name, c.Name, p.step))
-	}
-	return union(parts)
-}
-
-// commonest tells the commonest value of each column of numbers, of text and of
-// repetitions.
-func (p profiler) commonest() string {
-	var parts []string
-	for _, c := range p.table.Columns {
-		switch c.Type {
-		case export.Integer, export.Decimal, export.Text, export.Reps:
-			parts = append(parts, fmt.Sprintf(
-				"select _sender, '%s', '', 0, 0, null, null, null, cast(%s as varchar), count(*) * %d from fresh where %s is not null and _hash %% %d = 0 group by _sender, %s "+
-					"qualify row_number() over (partition by _sender order by count(*) desc, %s) = 1",
-				c.Name, c.Name, p.step, c.Name, p.step, c.Name, c.Name))
-		default:
+		if c.Type == export.Key && (c.Name == p.table.Key[0] || c.Name == "episode_id" || c.Name == "person_id") {
+			columns = append(columns, c.Name)
 		}
 	}
-	return union(parts)
+	const most = 20 // shapes of a column; keys of letters and digits at random have many
+	return fmt.Sprintf("select _sender, name, '@shape ' || shape, cast(of as integer), n, %s from "+
+		"(select _sender, name, shape, count(*) as n, sum(count(*)) over (partition by _sender, name) as of, row_number() over (partition by _sender, name order by count(*) desc, shape) as place from "+
+		"(select _sender, name, regexp_replace(regexp_replace(regexp_replace(value, '[0-9]+', '9', 'g'), '[A-Za-z]+', 'a', 'g'), '[a9]{3,}', 'x', 'g') as shape from "+
+		"(unpivot (select _sender, %s from fresh) on * exclude (_sender) into name name value value)) group by _sender, name, shape) where place <= %d", noMore, strings.Join(columns, ", "), most)
 }
 
 // known counts, among the different episodes that rows of other tables belong to,
 // those that an earlier batch brought.
-func (p profiler) known() string {
+func (p *profiler) known() string {
 	for _, parent := range p.table.Parents {
 		if parent.Table == "episodes" {
-			return ", mine as (select distinct _sender, episode_id from fresh) " +
-				"select m._sender, 'episode_id', '@known', count(*), count(e.episode_id), " + noMore +
-				" from mine as m left join (select distinct _sender, episode_id from episodes where _batch < $1) as e on e._sender = m._sender and e.episode_id = m.episode_id group by m._sender"
+			return fmt.Sprintf("select m._sender, 'episode_id', '@known', count(*), count(e.episode_id), %s from (select distinct _sender, episode_id from fresh) as m "+
+				"left join (select distinct _sender, episode_id from episodes where _batch < %d) as e on e._sender = m._sender and e.episode_id = m.episode_id group by m._sender", noMore, p.batch)
 		}
 	}
 	return ""
 }
 
 // twins counts new episodes that are, but for the key, one of an earlier batch.
-func (p profiler) twins() string {
+func (p *profiler) twins() string {
 	if p.table.Name != "episodes" {
 		return ""
 	}
-	const facts = "_sender, site, injury_type, side, start_date, onset_date, surgery_date, age_band, sex"
-	return ", mine as (select * from fresh where _action = 'accepted'), before as (select distinct " + facts + " from episodes where _batch < $1 and _action <> 'withdrawal'), " +
-		"met as (select m._sender, b._sender is not null as met from mine as m left join before as b on " + same("m", "b", facts) + ") " +
-		"select _sender, '', '@twins', count(*), count(*) filter (met), " + noMore + " from met group by _sender"
-}
-
-// same joins two rows by columns that may be empty.
-func same(a, b, columns string) string {
-	var all []string
-	for _, c := range strings.Split(columns, ", ") {
-		all = append(all, a+"."+c+" is not distinct from "+b+"."+c)
+	facts := []string{"_sender", "site", "injury_type", "side", "start_date", "onset_date", "surgery_date", "age_band", "sex"}
+	var same []string
+	for _, c := range facts {
+		same = append(same, "m."+c+" is not distinct from b."+c)
 	}
-	return strings.Join(all, " and ")
+	return fmt.Sprintf("select m._sender, '', '@twins', count(*), count(b._sender), %s from (select * from fresh where _action = 'accepted') as m "+
+		"left join (select distinct %s from episodes where _batch < %d and _action <> 'withdrawal') as b on %s group by m._sender",
+		noMore, strings.Join(facts, ", "), p.batch, strings.Join(same, " and "))
 }
-
-func union(parts []string) string { return strings.Join(parts, " union all ") }
 
 // PastProfiles returns, for the senders and tables of the profiles of a batch,
 // those of at most limit batches before it.
