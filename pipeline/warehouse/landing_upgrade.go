@@ -58,7 +58,7 @@ func fromForm1() []string {
 			remake(name, ddl, kept, kept)
 		case "batch_plan":
 			const kept = "batch, ordinal, sender, path, sha256, bytes"
-			remake(name, ddl, kept, kept)
+			remake(name, ddl, kept+", allowed", kept+", []")
 		case "seen_files", "set_aside", "profiles", "drift_findings", "rekeys":
 			statements = append(statements, ddl)
 		}
