@@ -14,7 +14,7 @@ var boutRules = []rule{
 		about:  "the stated percentage is more than 25 points away from applied over full occlusion pressure",
 		source: practiceSets,
 		reads:  []string{"applied_pressure_mmhg", "occlusion_pressure_mmhg", "pressure_percent"},
-		broken: func(r row) bool { return shareOff(r) > 25*unit },
+		broken: func(r *row) bool { return shareOff(r) > 25*unit },
 		words:  shareWords,
 	},
 	{
@@ -22,7 +22,7 @@ var boutRules = []rule{
 		about:  "the stated percentage is more than 5 points away from applied over full occlusion pressure",
 		source: practiceSets,
 		reads:  []string{"applied_pressure_mmhg", "occlusion_pressure_mmhg", "pressure_percent"},
-		broken: func(r row) bool { return shareOff(r) > 5*unit && shareOff(r) <= 25*unit },
+		broken: func(r *row) bool { return shareOff(r) > 5*unit && shareOff(r) <= 25*unit },
 		words:  shareWords,
 	},
 	{
@@ -30,7 +30,7 @@ var boutRules = []rule{
 		about:  "the pressure applied is more than one and a half times full occlusion pressure",
 		source: practiceSets,
 		reads:  []string{"applied_pressure_mmhg", "occlusion_pressure_mmhg"},
-		broken: func(r row) bool { return 2*r.number(0) > 3*r.number(1) },
+		broken: func(r *row) bool { return 2*r.number(0) > 3*r.number(1) },
 		words:  pressureWords,
 	},
 	{
@@ -38,8 +38,8 @@ var boutRules = []rule{
 		about:  "the pressure applied in exercise is above full occlusion pressure",
 		source: practiceSets,
 		reads:  []string{"applied_pressure_mmhg", "occlusion_pressure_mmhg", "exercise"},
-		broken: func(r row) bool {
-			return r.number(0) > r.number(1) && 2*r.number(0) <= 3*r.number(1) && exercises[r.text(2)].class != "passive"
+		broken: func(r *row) bool {
+			return r.number(0) > r.number(1) && 2*r.number(0) <= 3*r.number(1) && r.exercise(2).class != "passive"
 		},
 		words: pressureWords,
 	},
@@ -48,8 +48,8 @@ var boutRules = []rule{
 		about:  "a pressure above 0 and below 20 mmHg holds no cuff; it may be in kPa",
 		source: practiceSets,
 		reads:  []string{"applied_pressure_mmhg"},
-		broken: func(r row) bool { return r.number(0) > 0 && r.number(0) < 20*unit },
-		words: func(r row) string {
+		broken: func(r *row) bool { return r.number(0) > 0 && r.number(0) < 20*unit },
+		words: func(r *row) string {
 			return fmt.Sprintf("%s mmHg hold no cuff; %s kPa would be %.0f mmHg", plain(r.number(0)), plain(r.number(0)), float64(r.number(0))/unit*7.50062)
 		},
 	},
@@ -62,11 +62,11 @@ var boutRules = []rule{
 		about:  "the minutes inflated are more than half as much again, or as little, as repetitions, their seconds and the rests between sets come to",
 		source: "time of work and rests; the half: " + practiceSets,
 		reads:  []string{"inflated_minutes", "sets", "reps", "seconds_per_rep", "rest_seconds", "mode"},
-		broken: func(r row) bool {
+		broken: func(r *row) bool {
 			minutes, computed := float64(r.number(0)), boutSeconds(r)/60*unit
 			return minutes > 0 && computed > 0 && (minutes > 1.5*computed || minutes < 0.5*computed)
 		},
-		words: func(r row) string {
+		words: func(r *row) string {
 			return fmt.Sprintf("%s minutes inflated, but the work and its rests come to %.1f", plain(r.number(0)), boutSeconds(r)/60)
 		},
 	},
@@ -75,30 +75,30 @@ var boutRules = []rule{
 		about:  "the cuff was inflated for more than 10 minutes on end",
 		source: practiceSets,
 		reads:  []string{"inflated_minutes", "mode"},
-		broken: func(r row) bool { return r.text(1) == "continuous" && r.number(0) > 10*unit },
+		broken: func(r *row) bool { return r.text(1) == "continuous" && r.number(0) > 10*unit },
 	},
 	{
 		table: "bouts", column: "cuff_inflated", code: "inflated_though_not",
 		about:  "the cuff is said not to have been inflated, but minutes inflated are recorded",
 		source: "the meaning of the columns",
 		reads:  []string{"cuff_inflated", "inflated_minutes"},
-		broken: func(r row) bool { return !r.is(0) && r.number(1) > 0 },
+		broken: func(r *row) bool { return !r.is(0) && r.number(1) > 0 },
 	},
 	{
 		table: "bouts", column: "cuff_inflated", code: "pressure_though_not",
 		about:  "the cuff is said not to have been inflated, but a pressure is recorded",
 		source: "the meaning of the columns",
 		reads:  []string{"cuff_inflated", "applied_pressure_mmhg"},
-		broken: func(r row) bool { return !r.is(0) && r.number(1) > 0 },
+		broken: func(r *row) bool { return !r.is(0) && r.number(1) > 0 },
 	},
 	{
 		table: "bouts", column: "reps", code: "not_the_sum",
 		about:  "the repetitions are not the sum of the repetitions by set",
 		source: "the meaning of the columns",
 		reads:  []string{"reps", "reps_by_set"},
-		broken: func(r row) bool { return r.number(0) != bySet(r.text(1)).total*unit },
-		words: func(r row) string {
-			return fmt.Sprintf("%s repetitions, but %s are %d", plain(r.number(0)), r.text(1), bySet(r.text(1)).total)
+		broken: func(r *row) bool { return r.number(0) != r.sets(1).total*unit },
+		words: func(r *row) string {
+			return fmt.Sprintf("%s repetitions, but %s are %d", plain(r.number(0)), r.text(1), r.sets(1).total)
 		},
 	},
 	{
@@ -106,9 +106,9 @@ var boutRules = []rule{
 		about:  "the sets are not as many as the repetitions by set name",
 		source: "the meaning of the columns",
 		reads:  []string{"sets", "reps_by_set"},
-		broken: func(r row) bool { return r.number(0) != bySet(r.text(1)).count*unit },
-		words: func(r row) string {
-			return fmt.Sprintf("%s sets, but %s are %d", plain(r.number(0)), r.text(1), bySet(r.text(1)).count)
+		broken: func(r *row) bool { return r.number(0) != r.sets(1).count*unit },
+		words: func(r *row) string {
+			return fmt.Sprintf("%s sets, but %s are %d", plain(r.number(0)), r.text(1), r.sets(1).count)
 		},
 	},
 	{
@@ -116,28 +116,28 @@ var boutRules = []rule{
 		about:  "there are fewer repetitions than sets",
 		source: "the meaning of the columns",
 		reads:  []string{"reps", "sets"},
-		broken: func(r row) bool { return r.number(0) > 0 && r.number(0) < r.number(1) },
+		broken: func(r *row) bool { return r.number(0) > 0 && r.number(0) < r.number(1) },
 	},
 	{
 		table: "bouts", column: "reps_by_set", code: "too_many_in_a_set", reject: true,
 		about:  "a set has more than 150 repetitions",
 		source: practiceSets,
 		reads:  []string{"reps_by_set"},
-		broken: func(r row) bool { return bySet(r.text(0)).most > 150 },
+		broken: func(r *row) bool { return r.sets(0).most > 150 },
 	},
 	{
 		table: "bouts", column: "reps_by_set", code: "many_in_a_set",
 		about:  "a set has more than 50 repetitions",
 		source: practiceSets,
 		reads:  []string{"reps_by_set"},
-		broken: func(r row) bool { m := bySet(r.text(0)).most; return m > 50 && m <= 150 },
+		broken: func(r *row) bool { m := r.sets(0).most; return m > 50 && m <= 150 },
 	},
 	{
 		table: "bouts", column: "load_percent_1rm", code: "beyond_the_maximum", reject: true,
 		about:  "more than the one-repetition maximum cannot be moved 60 times",
 		source: "the meaning of the columns; the 60: " + practiceSets,
 		reads:  []string{"load_percent_1rm", "reps"},
-		broken: func(r row) bool { return r.number(0) > 100*unit && r.number(1) >= 60*unit },
+		broken: func(r *row) bool { return r.number(0) > 100*unit && r.number(1) >= 60*unit },
 	},
 	fraction("bouts", "load_percent_1rm"),
 	fraction("bouts", "pressure_percent"),
@@ -146,7 +146,7 @@ var boutRules = []rule{
 		about:  "the pressure is said to be passive, but repetitions are recorded",
 		source: "the meaning of the columns",
 		reads:  []string{"mode", "reps"},
-		broken: func(r row) bool { return r.text(0) == "passive" && r.number(1) > 0 },
+		broken: func(r *row) bool { return r.text(0) == "passive" && r.number(1) > 0 },
 	},
 }
 
@@ -157,7 +157,7 @@ func fraction(table, column string) rule {
 		about:  "a value above 0 and not above 1 looks like a share of 1; the column is in percent",
 		source: practiceSets,
 		reads:  []string{column},
-		broken: func(r row) bool { return r.number(0) > 0 && r.number(0) <= unit },
+		broken: func(r *row) bool { return r.number(0) > 0 && r.number(0) <= unit },
 	}
 }
 
@@ -173,8 +173,8 @@ func occlusion(region string, reject bool, low, from, to, high int64) rule {
 	}
 	odd := func(v int64) bool { return v < from*unit || v > to*unit }
 	slip := func(v int64) bool { return v < low*unit || v > high*unit }
-	of := func(r row) bool {
-		return exercises[r.text(1)].region == region && (region == "upper_limb" || r.number(2) >= 10*unit)
+	of := func(r *row) bool {
+		return r.exercise(1).region == region && (region == "upper_limb" || r.number(2) >= 10*unit)
 	}
 	if region == "upper_limb" {
 		r.code += "_arm"
@@ -182,16 +182,16 @@ func occlusion(region string, reject bool, low, from, to, high int64) rule {
 	if reject {
 		r.code, r.reject = strings.Replace(r.code, "unusual", "impossible", 1), true
 		r.about = fmt.Sprintf("a full occlusion pressure outside %d to %d mmHg on this limb and cuff can only be a slip", low, high)
-		r.broken = func(r row) bool { return slip(r.number(0)) && of(r) }
+		r.broken = func(r *row) bool { return slip(r.number(0)) && of(r) }
 		return r
 	}
-	r.broken = func(r row) bool { return odd(r.number(0)) && !slip(r.number(0)) && of(r) }
+	r.broken = func(r *row) bool { return odd(r.number(0)) && !slip(r.number(0)) && of(r) }
 	return r
 }
 
 // shareOff is how many points the stated percentage is away from the pressure
 // applied as a share of full occlusion pressure, rounded down.
-func shareOff(r row) int64 {
+func shareOff(r *row) int64 {
 	full := r.number(1)
 	if full == 0 {
 		return 0
@@ -200,17 +200,17 @@ func shareOff(r row) int64 {
 	return max(off, -off)
 }
 
-func shareWords(r row) string {
+func shareWords(r *row) string {
 	return fmt.Sprintf("%s %% stated, but %s of %s mmHg are %.0f %%", plain(r.number(2)), plain(r.number(0)), plain(r.number(1)), 100*float64(r.number(0))/float64(r.number(1)))
 }
 
-func pressureWords(r row) string {
+func pressureWords(r *row) string {
 	return fmt.Sprintf("%s mmHg applied where %s mmHg close the vessels", plain(r.number(0)), plain(r.number(1)))
 }
 
 // boutSeconds is how long the cuff was inflated by the work: with the rests
 // between sets where the pressure was kept, without them where it was let off.
-func boutSeconds(r row) float64 {
+func boutSeconds(r *row) float64 {
 	work := float64(r.number(2)) / unit * float64(r.number(3)) / unit
 	switch r.text(5) {
 	case "continuous":

@@ -18,7 +18,7 @@ var planRules = []rule{
 		about:  "the cuff is not to be inflated, but a pressure is planned",
 		source: meaning,
 		reads:  []string{"cuff_inflated", "pressure_percent"},
-		broken: func(r row) bool { return !r.is(0) && r.number(1) > 0 },
+		broken: func(r *row) bool { return !r.is(0) && r.number(1) > 0 },
 	},
 }
 
@@ -28,8 +28,8 @@ var sessionRules = []rule{
 		about:  "the diastolic pressure is not below the systolic",
 		source: "the meaning of the columns; they may be exchanged",
 		reads:  []string{"systolic_mmhg", "diastolic_mmhg"},
-		broken: func(r row) bool { return r.number(1) >= r.number(0) },
-		words: func(r row) string {
+		broken: func(r *row) bool { return r.number(1) >= r.number(0) },
+		words: func(r *row) string {
 			return fmt.Sprintf("%s/%s: the diastolic pressure must lie below the systolic", plain(r.number(0)), plain(r.number(1)))
 		},
 	},
@@ -38,28 +38,28 @@ var sessionRules = []rule{
 		about:  "the diastolic pressure is less than 15 mmHg below the systolic",
 		source: practiceSets,
 		reads:  []string{"systolic_mmhg", "diastolic_mmhg"},
-		broken: func(r row) bool { d := r.number(0) - r.number(1); return d > 0 && d < 15*unit },
+		broken: func(r *row) bool { d := r.number(0) - r.number(1); return d > 0 && d < 15*unit },
 	},
 	{
 		table: "sessions", column: "attendance", code: "recorded_though_absent",
 		about:  "the person did not attend, but minutes of the session are recorded",
 		source: meaning,
 		reads:  []string{"attendance", "minutes"},
-		broken: func(r row) bool { return r.text(0) != "attended" && r.number(1) > 0 },
+		broken: func(r *row) bool { return r.text(0) != "attended" && r.number(1) > 0 },
 	},
 	{
 		table: "sessions", column: "cancelled_by", code: "not_cancelled",
 		about:  "it is said who cancelled, but the session was not cancelled",
 		source: meaning,
 		reads:  []string{"cancelled_by", "attendance"},
-		broken: func(r row) bool { return r.text(1) != "cancelled" },
+		broken: func(r *row) bool { return r.text(1) != "cancelled" },
 	},
 	{
 		table: "sessions", column: "stop_reason", code: "not_stopped",
 		about:  "a reason for stopping is given, but the session was not stopped early",
 		source: meaning,
 		reads:  []string{"stop_reason", "stopped_early"},
-		broken: func(r row) bool { return !r.is(1) },
+		broken: func(r *row) bool { return !r.is(1) },
 	},
 }
 
@@ -69,7 +69,7 @@ var episodeRules = []rule{
 		about:  "the episode is said to repeat itself",
 		source: meaning,
 		reads:  []string{"recurrence_of", "episode_id"},
-		broken: func(r row) bool { return r.text(0) == r.text(1) },
+		broken: func(r *row) bool { return r.text(0) == r.text(1) },
 	},
 	order("episodes", "end_date", "start_date", "ends_before_start", "care ends before it starts"),
 	order("episodes", "start_date", "onset_date", "starts_before_onset", "care starts before the onset"),
@@ -81,7 +81,7 @@ var episodeRules = []rule{
 		about:  "a worse side is named, but the injury is not bilateral",
 		source: meaning,
 		reads:  []string{"worse_side", "side"},
-		broken: func(r row) bool { return r.text(1) != "bilateral" },
+		broken: func(r *row) bool { return r.text(1) != "bilateral" },
 	},
 	ladder("target_stage", "the goal is a stage of another part of the body than the injury"),
 	ladder("stage_at_start", "the stage at the start is one of another part of the body than the injury"),
@@ -93,7 +93,7 @@ var courseRules = []rule{
 		about:  "the last day without the stage is not before the day on which it was reached",
 		source: meaning,
 		reads:  []string{"not_yet_on", "reached_on"},
-		broken: func(r row) bool { return !r.date(0).Before(r.date(1)) },
+		broken: func(r *row) bool { return !r.date(0).Before(r.date(1)) },
 	},
 	unreached("stage", "a stage"),
 	unreached("symptoms_since", "an answer about symptoms"),
@@ -105,7 +105,7 @@ func order(table, later, earlier, code, about string) rule {
 		table: table, column: later, code: code, about: about, source: meaning,
 		reads:  []string{later, earlier},
 		broken: before(0, 1),
-		words: func(r row) string {
+		words: func(r *row) string {
 			return fmt.Sprintf("%s: %s is %s, %s is %s", about, later, r.date(0).Format("2006-01-02"), earlier, r.date(1).Format("2006-01-02"))
 		},
 	}
@@ -116,7 +116,7 @@ func ladder(column, about string) rule {
 	return rule{
 		table: "episodes", column: column, code: "another_ladder", about: about, source: meaning,
 		reads: []string{column, "injury_type"},
-		broken: func(r row) bool {
+		broken: func(r *row) bool {
 			of, _ := reference.Cell("stages", r.text(0), "ladder")
 			region, known := reference.Cell("injury_types", r.text(1), "region")
 			return known && of != "" && of != "work" && of != region
@@ -130,6 +130,6 @@ func unreached(column, what string) rule {
 		table: "followups", column: "reached", code: strings.ReplaceAll("answered_though_not_"+column, "_since", ""),
 		about: "the person was not reached, but " + what + " is recorded", source: meaning,
 		reads:  []string{"reached", column},
-		broken: func(r row) bool { return !r.is(0) },
+		broken: func(r *row) bool { return !r.is(0) },
 	}
 }

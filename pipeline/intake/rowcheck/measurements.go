@@ -59,11 +59,11 @@ var measurementRules = append(slipRules(), rule{
 	about:  "a measure of a limb stands without its side",
 	source: meaning,
 	reads:  []string{"side", "measure"},
-	broken: func(r row) bool {
+	broken: func(r *row) bool {
 		if r.text(0) != "none" {
 			return false
 		}
-		switch spans[r.text(1)].kind {
+		switch r.span(1).kind {
 		case "girth", "strength", "hop", "endurance", "range":
 			return true
 		default:
@@ -84,14 +84,14 @@ func slipRules() []rule {
 				source: "definitions of the units; what is usual: the code table of measures",
 				reads:  []string{"value", "measure"},
 				beside: []string{"unit"},
-				broken: func(r row) bool {
-					span := spans[r.text(1)]
+				broken: func(r *row) bool {
+					span := r.span(1)
 					if stated := r.text(2); span.unit != own || (stated != "" && stated != own) || inside(span.usual, r.number(0)) {
 						return false
 					}
 					return inside(span.usual, s.convert(r.number(0)))
 				},
-				words: func(r row) string {
+				words: func(r *row) string {
 					return fmt.Sprintf("%s %s are unusual for %s; %s %s would be %s %s",
 						plain(r.number(0)), own, r.text(1), plain(r.number(0)), s.words, plain(s.convert(r.number(0))), own)
 				},

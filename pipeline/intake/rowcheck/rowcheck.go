@@ -13,6 +13,7 @@ package rowcheck
 import (
 	"database/sql/driver"
 	"slices"
+	"strings"
 	"time"
 
 	"evenlimb/pipeline/export"
@@ -43,10 +44,10 @@ type rule struct {
 	reject              bool
 	about               string
 	source              string
-	reads               []string           // columns; the rule is silent where one is empty
-	beside              []string           // columns that it looks at as well, filled or empty
-	broken              func(row) bool     // whether the row breaks it
-	words               func(r row) string // about this row; empty: about
+	reads               []string            // columns; the rule is silent where one is empty
+	beside              []string            // columns that it looks at as well, filled or empty
+	broken              func(*row) bool     // whether the row breaks it
+	words               func(r *row) string // about this row; empty: about
 }
 
 // practiceSets marks a threshold that rests on judgement.
@@ -64,27 +65,45 @@ func Rules() []Rule {
 	return list
 }
 
-// Checker checks the rows of one table.
-type Checker struct{ rules []placed }
+// Checker checks the rows of one table, one after the other: it is not for two
+// goroutines.
+type Checker struct {
+	rules []placed
+	row   row
+}
 
 // placed is a rule with the places of its columns.
 type placed struct {
-	rule
-	at    []int // reads, then beside
-	needs int   // how many of them must be filled
+	broken func(*row) bool
+	reads  []int // must be filled
+	at     []int // these, and those beside them
+	*rule
+}
+
+// known is what the last cells of some columns stand for: neighbouring rows often
+// say the same.
+type known struct {
+	repsText string
+	reps     sets
+	measure  string
+	span     *measureSpan
+	exercise string
+	does     exercise
 }
 
 // For returns the checker of a table.
 func For(t export.Table) *Checker {
 	c := &Checker{}
-	for _, r := range rules {
+	for i := range rules {
+		r := &rules[i]
 		if r.table != t.Name {
 			continue
 		}
-		p := placed{rule: r, needs: len(r.reads)}
+		p := placed{broken: r.broken, rule: r}
 		for _, name := range slices.Concat(r.reads, r.beside) {
 			p.at = append(p.at, slices.IndexFunc(t.Columns, func(c export.Column) bool { return c.Name == name }))
 		}
+		p.reads = p.at[:len(r.reads)]
 		c.rules = append(c.rules, p)
 	}
 	return c
@@ -95,12 +114,14 @@ func For(t export.Table) *Checker {
 // decimals as int64 in units of the fourth decimal, dates as time.Time.
 func (c *Checker) Check(values []driver.Value) []Finding {
 	var found []Finding
+	r := &c.row
+	r.values = values
 	for i := range c.rules {
 		p := &c.rules[i]
 		if !p.filled(values) {
 			continue
 		}
-		r := row{values, p.at}
+		r.at = p.at
 		if !p.broken(r) {
 			continue
 		}
@@ -114,7 +135,7 @@ func (c *Checker) Check(values []driver.Value) []Finding {
 }
 
 func (p *placed) filled(values []driver.Value) bool {
-	for _, at := range p.at[:p.needs] {
+	for _, at := range p.reads {
 		if values[at] == nil {
 			return false
 		}
@@ -127,12 +148,13 @@ func (p *placed) filled(values []driver.Value) bool {
 type row struct {
 	values []driver.Value
 	at     []int
+	known  known
 }
 
 // unit is 1 in the units in which numbers are compared.
 const unit = 10_000
 
-func (r row) number(i int) int64 {
+func (r *row) number(i int) int64 {
 	switch v := r.values[r.at[i]].(type) {
 	case int32:
 		return int64(v) * unit
@@ -143,22 +165,47 @@ func (r row) number(i int) int64 {
 	}
 }
 
-func (r row) text(i int) string {
+func (r *row) text(i int) string {
 	v, _ := r.values[r.at[i]].(string)
 	return v
 }
 
-func (r row) is(i int) bool {
+func (r *row) is(i int) bool {
 	v, _ := r.values[r.at[i]].(bool)
 	return v
 }
 
-func (r row) date(i int) time.Time {
+func (r *row) date(i int) time.Time {
 	v, _ := r.values[r.at[i]].(time.Time)
 	return v
 }
 
+// sets are the repetitions by set of a column.
+func (r *row) sets(i int) sets {
+	if text := r.text(i); text != r.known.repsText {
+		r.known.repsText, r.known.reps = strings.Clone(text), bySet(text)
+	}
+	return r.known.reps
+}
+
+// span is what the code table says of the measure in a column.
+func (r *row) span(i int) *measureSpan {
+	if code := r.text(i); code != r.known.measure || r.known.span == nil {
+		span := spans[code]
+		r.known.measure, r.known.span = strings.Clone(code), &span
+	}
+	return r.known.span
+}
+
+// exercise is what the code table says of the exercise in a column.
+func (r *row) exercise(i int) exercise {
+	if code := r.text(i); code != r.known.exercise {
+		r.known.exercise, r.known.does = strings.Clone(code), exercises[code]
+	}
+	return r.known.does
+}
+
 // before says whether the date of one column lies before that of another.
-func before(i, j int) func(row) bool {
-	return func(r row) bool { return r.date(i).Before(r.date(j)) }
+func before(i, j int) func(*row) bool {
+	return func(r *row) bool { return r.date(i).Before(r.date(j)) }
 }
