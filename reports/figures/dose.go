@@ -37,7 +37,7 @@ func DoseThirds(r *disclosure.Released, g words.Group) (Plot, error) {
 		name: g.Picture, id: g.Picture,
 		title:    title(words.DoseSentence(r, g)),
 		subtitle: fmt.Sprintf("People with some work with the cuff who began care from %s to %s; %s", words.Date(g.From), words.Date(g.To), asOf(r.Context())),
-		notes:    []string{fmt.Sprintf("Bar: %s interval, not standardised. Dose: sets a week before the landmark; the return counts from the landmark on.", words.Percent(shown[0].Level)), words.LandmarkSentence},
+		notes:    []string{fmt.Sprintf("Bar: %s interval. Dose: sets a week before the landmark; the return counts from the landmark on.", words.Percent(shown[0].Level)), words.LandmarkSentence},
 		madeUp:   r.Context().MadeUp,
 		alt:      fmt.Sprintf("%s. Dots with intervals for the share of people back %s: %s.", g.Label, byWeek(shown[0]), strings.Join(said, "; ")),
 		body:     d.height(),

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"slices"
+
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/pipeline/result"
 	"evenlimb/reports/words"
@@ -38,14 +40,15 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 
 // doseReturns are the shares by third and their contrasts.
 func doseReturns(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Share back by third of dose, counted from the landmark", Head: []string{"", "Share", "The data fit", words.MonthBefore, "People"}}
-	for _, list := range [][]string{words.DoseThirds, words.DoseContrasts} {
-		for _, statistic := range list {
-			for _, f := range g.Along(r, statistic) {
-				if f.Value != nil {
-					t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
-				}
+	t := table{Head: []string{"Third of dose", "Share", "The data fit", words.MonthBefore, "People"}}
+	labels := []string{"Lower", "Middle", "Upper", "Upper less lower, raw", "Upper less lower, standardised"}
+	for i, statistic := range slices.Concat(words.DoseThirds, words.DoseContrasts) {
+		for _, f := range g.Along(r, statistic) {
+			if f.Value == nil {
+				continue
 			}
+			t.Caption = "Share back by week " + words.Decimal(*f.X, 0) + ", of those followed from the landmark"
+			t.Rows = append(t.Rows, row{Label: labels[i], Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
 		}
 	}
 	return t
@@ -53,9 +56,9 @@ func doseReturns(r *disclosure.Released, g words.Group) table {
 
 // doseAmounts are how much was done by those with some work.
 func doseAmounts(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "Work with the cuff before the landmark, of those with some", Head: []string{"", "A quarter up to", "Half up to", "Three quarters up to", "People"}}
+	t := table{Caption: "A week's work with the cuff before the landmark, of those with some: so many did no more", Head: []string{"", "A quarter", "Half", "Three quarters", "People"}}
 	for _, a := range []struct{ stem, label string }{
-		{"sets_per_week", "Sets a week"}, {"reps_per_week", "Repetitions a week"}, {"inflated_minutes", "Minutes inflated a week"}, {"pressure_minutes", "Pressure-minutes a week"}, {"sessions_per_week", "Sessions a week"},
+		{"sets_per_week", "Sets"}, {"reps_per_week", "Repetitions"}, {"inflated_minutes", "Minutes inflated"}, {"pressure_minutes", "Pressure-minutes"}, {"sessions_per_week", "Sessions"},
 	} {
 		line := row{Label: a.label}
 		known := false

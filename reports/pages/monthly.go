@@ -54,6 +54,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 		First:    words.First(r),
 		Overview: pictures.Overview.view(),
 		FlowPlot: pictures.Flow.view(),
+		Endings:  endings(r),
 		BySite:   bySite(r),
 		Data:     append(filled(received(r), reach(r), usable(r)), hiddenFigures(r)),
 		Methods:  words.Methods(r),
@@ -117,7 +118,7 @@ type monthlyView struct {
 	First                   words.FirstPage
 	Overview, FlowPlot      pictureView
 	Types                   []typeSection
-	BySite                  table
+	Endings, BySite         table
 	Chapters                []chapter
 	Data                    []table
 	Methods                 []words.Method

@@ -88,16 +88,8 @@ var flowOrder = []struct {
 	{"at_target", 1},
 	{"at_risk", 1},
 	{"returned", 2},
-	{"returned_provisional", 3},
 	{"ended_otherwise", 2},
-	{"ended.surgery", 3},
-	{"ended.new_injury", 3},
-	{"ended.not_returning", 3},
-	{"ended.may_not_continue", 3},
-	{"ended.died", 3},
 	{"not_followed", 2},
-	{"lost", 3},
-	{"left_otherwise", 3},
 	{"in_care", 2},
 }
 
@@ -107,6 +99,29 @@ func flow(r *disclosure.Released, g words.Group) table {
 	for _, o := range flowOrder {
 		if f, ok := g.Figure(r, o.statistic, ""); ok {
 			t.Rows = append(t.Rows, row{Label: words.Label(f), Depth: o.depth, Figure: f.ID, Cells: []string{words.Value(f)}})
+		}
+	}
+	return t
+}
+
+// endings are why episodes of the whole practice ended otherwise, and how many of
+// the returns are still provisional.
+func endings(r *disclosure.Released) table {
+	t := table{Caption: "The whole practice: counts too small to tell by injury type or site", Head: []string{"", "Episodes"}}
+	for _, g := range words.Groups(r, "return") {
+		if !g.Whole() {
+			continue
+		}
+		for _, statistic := range []string{"ended.surgery", "ended.new_injury", "ended.not_returning", "ended.may_not_continue", "ended.died", "returned_provisional"} {
+			f, ok := g.Figure(r, statistic, "")
+			if !ok {
+				continue
+			}
+			label := words.Label(f)
+			if statistic == "returned_provisional" {
+				label = "Returns still provisional"
+			}
+			t.Rows = append(t.Rows, row{Label: label, Figure: f.ID, Cells: []string{words.Value(f)}})
 		}
 	}
 	return t

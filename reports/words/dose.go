@@ -42,7 +42,7 @@ func DoseSentence(r *disclosure.Released, g Group) Sentence {
 	case low.Value == nil || high.Value == nil:
 		return say(g.Label+": dose and return are not compared. "+low.Reason, low)
 	}
-	return say(fmt.Sprintf("%s: by week %s, %s of the lower third of dose are back%s and %s of the upper third%s.",
+	return say(fmt.Sprintf("%s: by week %s, %s of the lower third of dose are back%s and %s of the upper third%s; not standardised, so severity differs between them.",
 		g.Label, Decimal(*low.X, 0), Value(low), fitting(low, " (the data fit %s)"), Value(high), fitting(high, " (%s)")), low, high)
 }
 

@@ -42,19 +42,19 @@ type verdictWords struct{ holds, above, below string }
 
 var (
 	halfBack = verdictWords{
-		holds: "Whether that is more than half cannot be told: the interval holds one half.",
+		holds: "Whether that is more than half cannot be told: the interval reaches across one half.",
 		above: "More than half are: the interval lies wholly above one half.",
 		below: "Fewer than half are: the interval lies wholly below one half.",
 	}
 	equalSides = verdictWords{
-		holds: "Whether the sides differ cannot be told: the interval holds no difference.",
+		holds: "Whether the sides differ cannot be told: the interval reaches across no difference at all.",
 		above: "The involved side lies above the other: so does the whole interval.",
 		below: "The involved side lies below the other: so does the whole interval.",
 	}
 	equalThirds = verdictWords{
-		holds: "the interval holds no difference",
-		above: "the interval lies wholly above no difference",
-		below: "the interval lies wholly below no difference",
+		holds: "the interval reaches across 0, no difference",
+		above: "the interval lies wholly above 0, no difference",
+		below: "the interval lies wholly below 0, no difference",
 	}
 )
 
