@@ -13,6 +13,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"evenlimb/pipeline/settings"
+	"evenlimb/pipeline/warehouse"
 )
 
 // TestReturned drops a broken file, corrects what comes back in quarantine, with
@@ -125,6 +126,51 @@ set = { measure = "girth_calf", side = "right" }
 			defer shut(t, l)
 			checkSums(t, l)
 		})
+	}
+}
+
+// TestReturnedRowsAreNoDelivery drops again one row of a complete delivery, which
+// withdraws nothing, and one that is numbered by its place, which stays out.
+func TestReturnedRowsAreNoDelivery(t *testing.T) {
+	f := newFolder(t)
+	f.write("layouts/a.toml", `sender = "north"
+version = "1"
+[delivery]
+kind = "complete"
+site = "north"
+[[table]]
+name = "episodes"
+columns.episode_id.heading = "case"
+columns.site.constant = "north"
+columns.injury_type.constant = "calf_strain"
+columns.side.constant = "left"
+columns.start_date.heading = "start"
+[[table]]
+name = "bouts"
+columns.session_id.heading = "visit"
+columns.bout_no.number_within = "session_id"
+columns.exercise.constant = "knee_extension"
+columns.sets.heading = "sets"
+`)
+	f.write("inbox/north/cases.csv", "case,start\ne1,2026-01-01\ne2,soon\ne3,2026-01-01\n")
+	f.write("inbox/north/work.csv", "visit,sets\ns1,3\ns1,x\ns1,4\n")
+	for _, one := range f.take(january(10)).Files {
+		text, err := os.ReadFile(filepath.Join(f.dir, one.Quarantine)) //nolint:gosec // a file of the test
+		if err != nil {
+			t.Fatal(err)
+		}
+		corrected := strings.NewReplacer("e2,soon", "e2,2026-01-01", "s1,x", "s1,3").Replace(string(text))
+		f.write("inbox/north/"+filepath.Base(one.Quarantine), corrected)
+	}
+	report := f.take(january(11))
+	for i, want := range []warehouse.Counts{{Read: 1, Accepted: 1}, {Read: 1, Quarantined: 1}} {
+		if got := report.Files[i].Counts; got != want {
+			t.Errorf("%s: %+v, want %+v", report.Files[i].Path, got, want)
+		}
+	}
+	f.write("inbox/north/work2.csv", "visit,sets\ns1,3\ns1,3\ns1,4\n")
+	if got, want := f.take(january(12)).Files[0].Counts, (warehouse.Counts{Read: 3, Accepted: 1, Duplicates: 2}); got != want {
+		t.Errorf("the whole file, corrected: %+v, want %+v", got, want)
 	}
 }
 

@@ -155,7 +155,7 @@ func (b *binder) column(def export.Table, spec settings.LayoutColumn) column {
 func (b *binder) wheres(list []settings.Where, all bool) []where {
 	var bound []where
 	for _, one := range list {
-		w := where{at: b.find([]string{one.Heading}), words: map[string]bool{}}
+		w := where{at: b.find([]string{one.Heading}), words: map[string]bool{}, known: map[string]bool{}}
 		for _, word := range one.Words {
 			w.words[fold(word)] = true
 		}

@@ -34,6 +34,7 @@ type cell struct {
 type reading struct {
 	text  string
 	unit  string // that stood behind the number
+	empty bool   // it says nothing
 	month bool   // it named a month and no day
 	fault *fault
 }
@@ -117,7 +118,12 @@ func allowed(def export.Column) map[string]bool {
 }
 
 // empty says whether the cell of a record says nothing.
-func (c *cell) empty(cells []string) bool { return cells[c.at] == "" || c.missing[fold(cells[c.at])] }
+func (c *cell) empty(cells []string) bool {
+	if c.spec.Take.How == settings.TakeRows {
+		return c.missing[fold(cells[c.at])]
+	}
+	return c.read(cells[c.at], 0).empty
+}
 
 // parts returns how many rows the cell of a record stands for; 0 for a cell that
 // stands in all of them.
@@ -150,7 +156,7 @@ func (c *cell) read(raw string, row int) reading {
 
 func (c *cell) text(text string) reading {
 	if c.missing[fold(text)] {
-		return reading{text: c.spec.Empty}
+		return reading{text: c.spec.Empty, empty: true}
 	}
 	take := c.spec.Take
 	if take.Part == 0 && (take.How == "" || take.How == settings.TakeRows) {
@@ -163,7 +169,7 @@ func (c *cell) text(text string) reading {
 	case take.Part > 0:
 		part := strings.TrimSpace(parts[take.Part-1])
 		if c.missing[fold(part)] {
-			return reading{text: c.spec.Empty}
+			return reading{text: c.spec.Empty, empty: true}
 		}
 		return c.one(part)
 	case take.How == settings.TakeCount:

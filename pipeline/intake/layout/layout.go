@@ -102,9 +102,19 @@ type column struct {
 type where struct {
 	at    int
 	words map[string]bool
+	known map[string]bool // whether cells seen before were one of the words
 }
 
-func (w where) holds(cells []string) bool { return w.words[fold(cells[w.at])] }
+func (w where) holds(cells []string) bool {
+	text := cells[w.at]
+	holds, ok := w.known[text]
+	if !ok {
+		if holds = w.words[fold(text)]; len(w.known) < remembered {
+			w.known[text] = holds
+		}
+	}
+	return holds
+}
 
 // fold makes texts alike that differ in case and blanks only.
 func fold(text string) string { return strings.ToLower(strings.Join(strings.Fields(text), " ")) }

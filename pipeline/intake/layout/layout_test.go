@@ -247,6 +247,14 @@ bouts session_id=c@2026-01-05 bout_no=2 exercise=knee_extension
 bouts session_id=c@2026-01-06 bout_no=1 exercise=knee_extension
 bouts bout_no=1 exercise=knee_extension
 `},
+		{"both sides in one cell", values + "columns.measure.constant = \"girth_calf\"\n[[table.wide]]\nheading = \"L/R\"\nsplit = \"/\"\ntake = 1\nset = { side = \"left\" }\n[[table.wide]]\nheading = \"L/R\"\nsplit = \"/\"\ntake = 2\nset = { side = \"right\" }\n[cells]\nmissing = \"-\"\n", "Case,Day,L/R\ne,2026-01-05,35/36\ne,2026-01-05,35/-\ne,2026-01-05,-\ne,2026-01-05,35\n", `measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left value=35
+measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=right value=36
+measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left value=35
+nothing
+measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left value=35
+measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=right
+  value:part_missing: under "L/R" stands "35", which taken apart at "/" has no value number 2; correct the cell
+`},
 		{"rows passed over and rows chosen", "[cells]\nnot_where = { Case = [\"Total\", \"\"] }\n[[table]]\nname = \"followups\"\nonly_where = { Kind = [\"call\", \"letter\"] }\ncolumns.episode_id.heading = \"Case\"\ncolumns.contact_on.heading = \"Day\"\n", "Case,Day,Kind\ntotal ,2026-01-05,call\n,2026-01-05,call\ne,2026-01-05,visit\ne,2026-01-05,Call\n", "nothing\nnothing\nnothing\nfollowups episode_id=e contact_on=2026-01-05\n"},
 		{"withdrawn rows", calls + "[table.columns.row_state]\nheading = \"Void\"\ncodes = { x = \"withdrawn\" }\n", "Case,Day,Void\ne,2026-01-05,X\ne,2026-01-05,\n", "followups episode_id=e contact_on=2026-01-05 row_state=withdrawn\nfollowups episode_id=e contact_on=2026-01-05\n"},
 		{"a heading that is not there", calls, "Cas,Day\ne,2026-01-05\n", "the layout layouts/north.toml, version 1, does not fit it: there is no heading \"Case\" or \"Case no.\" for episode_id of followups (is it \"Cas\"?); add the new spellings to the layout, or a new version of it with its from\n"},
