@@ -64,3 +64,19 @@ func BenchmarkGuard(b *testing.B) {
 	b.ReportMetric(least[false], "ns/row-read")
 	b.ReportMetric(least[true]-least[false], "ns/row-guarded")
 }
+
+// BenchmarkRow looks at rows that are read already.
+func BenchmarkRow(b *testing.B) {
+	lines := strings.Split(strings.TrimSpace(bouts(2000)), "\n")
+	var rows [][]string
+	for _, line := range lines {
+		rows = append(rows, strings.Split(line, ","))
+	}
+	g := guard.New(guard.Rules{Sender: "north"})
+	if g.Headings(1, rows[0]) != nil {
+		b.Fatal("headings refused")
+	}
+	for i := 0; b.Loop(); i++ {
+		g.Row(i, rows[1+i%2000])
+	}
+}

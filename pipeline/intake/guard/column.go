@@ -23,7 +23,7 @@ const (
 // column is what the guard knows of one column.
 type column struct {
 	form      form
-	plainly   memo // codes that were found plain
+	plainly   memo // texts that were found plain
 	index     int
 	heading   string
 	folded    []string
@@ -32,7 +32,6 @@ type column struct {
 	allowed   bool
 	things    bool // the heading says that its cells name things, not persons
 	ages      bool // the heading says that its cells are ages
-	last      string
 	seen      map[string]bool // texts that were looked at and passed
 	years     *years
 	sample    sample
@@ -151,7 +150,7 @@ func (c *column) plain(line int, text string) bool {
 	case asKey:
 		return c.plainKey(line, text)
 	case asText:
-		return text == c.last
+		return *c.plainly.slot(text) == text
 	default:
 		return c.own || (plainNumber(text) && !c.ages)
 	}
@@ -211,7 +210,7 @@ func (c *column) plainKey(line int, text string) bool {
 	if !c.sample.full() {
 		c.sample.add(line, text)
 	}
-	if text == c.last {
+	if *c.plainly.slot(text) == text {
 		return true
 	}
 	switch mask, words := keyParts(text); {
@@ -284,8 +283,8 @@ func (g *Guard) look(c *column, line int, text string) {
 	if len(c.seen) < mostSeen {
 		c.seen[strings.Clone(text)] = true
 	}
-	if len(text) <= longText {
-		c.last = strings.Clone(text)
+	if len(text) <= longText { // long ones are counted again and again
+		*c.plainly.slot(text) = strings.Clone(text)
 	}
 }
 
