@@ -56,25 +56,25 @@ func atWeeks(statistic string, weeks ...int) []string {
 // types together among them; those with @ at the end are wanted at any week.
 func wanted(types, sites []string) []string {
 	var ids []string
-	add := func(question, injury, site, stratum, measure string, lists ...[]string) {
+	add := func(question, injury, site, measure string, lists ...[]string) {
 		for _, statistic := range slices.Concat(lists...) {
-			ids = append(ids, result.PictureID(question, injury, site, "", stratum, measure, "24m")+"/"+statistic)
+			ids = append(ids, result.PictureID(question, injury, site, "", "", measure, "24m")+"/"+statistic)
 		}
 	}
 	for _, injury := range types {
-		add("return", injury, "", "", "", named.flow, named.course)
-		add("safety", injury, "", "", "", named.safety)
-		add("dose", injury, "", "", "", named.doseFlow)
+		add("return", injury, "", "", named.flow, named.course)
+		add("safety", injury, "", "", named.safety)
+		add("dose", injury, "", "", named.doseFlow)
 		if injury != result.OtherTypes { // whose measures and landmarks differ
-			add("dose", injury, "", "", "", named.doseResponse)
-			add("symmetry", injury, "", "", "", atWeeks("returned_already", 6, 12))
+			add("dose", injury, "", "", named.doseResponse)
+			add("symmetry", injury, "", "", atWeeks("returned_already", 6, 12))
 		}
 	}
 	for _, site := range sites {
-		add("return", "", site, "", "", named.flow)
-		add("safety", "", site, "", "", named.safety)
+		add("return", "", site, "", named.flow)
+		add("safety", "", site, "", named.safety)
 		for _, question := range []string{"symmetry", "dose"} {
-			add("data", "", site, "", question, strings.Fields("began used not_used"))
+			add("data", "", site, question, strings.Fields("began used not_used"))
 		}
 	}
 	return ids
