@@ -11,9 +11,8 @@ import (
 )
 
 // readAll returns all rows, headings first.
-func readAll(tb testing.TB, src io.Reader) []Record {
+func readAll(tb testing.TB, r Reader) []Record {
 	tb.Helper()
-	r := NewCSV(src)
 	headings, err := r.Headings()
 	if refusal := (*Refusal)(nil); errors.As(err, &refusal) {
 		return nil
@@ -62,7 +61,7 @@ func TestCSV(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
 			for how, src := range map[string]io.Reader{"at once": strings.NewReader(c.text), "byte by byte": iotest.OneByteReader(strings.NewReader(c.text))} {
-				if got := readAll(t, src); !reflect.DeepEqual(got, c.want) {
+				if got := readAll(t, NewCSV(src)); !reflect.DeepEqual(got, c.want) {
 					t.Errorf("%s: got %+v, want %+v", how, got, c.want)
 				}
 			}
@@ -77,7 +76,7 @@ func TestCSVManyBuffers(t *testing.T) {
 	for range rows {
 		b.WriteString("0123456789,\"text, with a comma\nand a line break\"\n")
 	}
-	got := readAll(t, strings.NewReader(b.String()))
+	got := readAll(t, NewCSV(strings.NewReader(b.String())))
 	if len(got) != rows+1 {
 		t.Fatalf("%d rows, want %d", len(got)-1, rows)
 	}
@@ -99,13 +98,17 @@ func TestCSVPassesOnReadErrors(t *testing.T) {
 // FuzzCSV holds the reader against encoding/csv on what that accepts, and
 // against its own rules on the rest: every line is read once, none invented.
 func FuzzCSV(f *testing.F) {
+	delimiters := []rune{',', ';', '\t', '¦'}
 	for _, seed := range []string{
 		"a,b\n1,2\n", "a\r\n\"1\r\n2\"\r\n", "\xef\xbb\xbfa,\"b\"\n", "a,b\n1,\"2\n3,4\n", "\"\"\n\"\"\"\"\n", "a\n\n\r\n\r\r\n", "\",\n\"\n,", "a\n\"1\"\r",
 	} {
-		f.Add([]byte(seed))
+		for i, d := range delimiters {
+			f.Add([]byte(strings.ReplaceAll(seed, ",", string(d))), byte(i))
+		}
 	}
-	f.Fuzz(func(t *testing.T, text []byte) {
-		got := readAll(t, strings.NewReader(string(text)))
+	f.Fuzz(func(t *testing.T, text []byte, which byte) {
+		delimiter := delimiters[int(which)%len(delimiters)]
+		got := readAll(t, newCSV(strings.NewReader(string(text)), Form{Delimiter: string(delimiter)}.filled()))
 		if got == nil {
 			return
 		}
@@ -118,7 +121,7 @@ func FuzzCSV(f *testing.F) {
 		}
 		body := strings.TrimPrefix(string(text), "\xef\xbb\xbf")
 		std := csv.NewReader(strings.NewReader(body))
-		std.FieldsPerRecord = -1
+		std.FieldsPerRecord, std.Comma = -1, delimiter
 		var want [][]string
 		var lines []int
 		for {

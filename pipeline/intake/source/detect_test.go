@@ -242,7 +242,7 @@ func encoded(t *testing.T, e encoding.Encoding) []byte {
 	return out
 }
 
-func gzipped(t *testing.T, text string) []byte {
+func gzipped(t testing.TB, text string) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	w := gzip.NewWriter(&b)
@@ -255,7 +255,7 @@ func gzipped(t *testing.T, text string) []byte {
 	return b.Bytes()
 }
 
-func zstdPacked(t *testing.T, text string) []byte {
+func zstdPacked(t testing.TB, text string) []byte {
 	t.Helper()
 	w, err := zstd.NewWriter(nil)
 	if err != nil {

@@ -133,13 +133,18 @@ func shortest(v float64) string {
 }
 
 const (
-	daySeconds = 86_400
-	lastDay    = 2_958_465 // 31 December 9999, counted from 1900
+	daySeconds  = 86_400
+	lastDay     = 2_958_465 // 31 December 9999, counted from 1900
+	epochsApart = 1_462     // days
 )
 
 func dateText(v float64, e epoch, text string) string {
 	seconds := int64(math.Round(v * daySeconds))
-	if seconds < 0 || seconds > lastDay*daySeconds {
+	last := int64(lastDay)
+	if e == epoch1904 {
+		last -= epochsApart
+	}
+	if seconds < 0 || seconds >= (last+1)*daySeconds {
 		return text
 	}
 	day, clock := seconds/daySeconds, seconds%daySeconds
