@@ -30,8 +30,8 @@ type column struct {
 	canonical bool // a heading of an export table
 	own       bool // a column that the program itself wrote into a file that came back
 	allowed   bool
-	things    bool // the heading says that its cells name things, not persons
-	ages      bool // the heading says that its cells are ages
+	things    bool            // the heading says that its cells name things, not persons
+	ages      bool            // the heading says that its cells are ages
 	seen      map[string]bool // texts that were looked at and passed
 	years     *years
 	sample    sample

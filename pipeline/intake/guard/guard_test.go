@@ -79,11 +79,11 @@ func TestBrokenRow(t *testing.T) {
 func TestLateRow(t *testing.T) {
 	g := guard.New(guard.Rules{})
 	g.Headings(1, []string{"episode_id", "method"})
-	for i := range 20_000 {
+	for i := range 6_000 {
 		g.Row(2+i, []string{"e" + strings.Repeat("1", i%7+1), "tape " + strings.Repeat("x", i%150) + fmt.Sprint(i%6000)})
 	}
-	g.Row(20_002, []string{"e1", "Julia Schmidt"})
-	if found := g.Verdict(); found == nil || found.Line != 20_002 {
+	g.Row(6_002, []string{"e1", "Julia Schmidt"})
+	if found := g.Verdict(); found == nil || found.Line != 6_002 {
 		t.Fatalf("found %+v", found)
 	}
 }
