@@ -51,9 +51,10 @@ func (b *book) readBouts() error {
 		if mark == "" && (positive(c[8]) || positive(c[9]) || positive(c[10])) {
 			mark = "true"
 		}
-		s.inflated = s.inflated || mark == "true"
+		inflated := mark == "true" || mark == "" && mode != ""
+		s.inflated = s.inflated || inflated
 		e := s.episode
-		if s.day < 0 || s.day > e.follow || s.day >= e.injury.LandmarkDays || mark != "true" && (mark != "" || mode == "") || mode == "passive" {
+		if s.day < 0 || s.day > e.follow || s.day >= e.injury.LandmarkDays || !inflated || mode == "passive" {
 			return
 		}
 		side := string(c[2])
