@@ -42,7 +42,7 @@ goes on without it, and so does a later delivery by the same layout.`,
 		},
 		run: func(ctx context.Context, c *call) (exit, error) {
 			if len(c.given) > 0 && (c.given["again"] && what.again == "" || c.given["accept"] && what.accept == "" || c.given["set-aside"] && what.setAside == "") {
-				return exitUsage, &usageError{"name a file of the inbox, such as inbox/SENDER/NAME"}
+				return exitUsage, &usageError{"--again, --accept and --set-aside name a file of the inbox, such as inbox/SENDER/NAME"}
 			}
 			outcome, n, err := runAsked(ctx, c, "intake", what, func(n *night) []nightly.Stage {
 				return []nightly.Stage{{Name: "Taking in files", Run: n.takeIn}}
