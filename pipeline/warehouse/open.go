@@ -87,6 +87,10 @@ func shutIn(ctx context.Context, db *sql.DB, engine Engine, attach []string) err
 		"set allow_community_extensions = false",
 		"set threads = " + strconv.Itoa(engine.threads()),
 		"set memory_limit = " + quote(strconv.Itoa(engine.memoryMB())+"MiB"),
+		// A night of many small files would else write the same rows back into the
+		// store every few files. A log of this size is read in about two seconds
+		// after a run that was cut off.
+		"set checkpoint_threshold = '128MiB'",
 		"set global TimeZone = 'UTC'",
 	}
 	if engine.TempDir != "" {
