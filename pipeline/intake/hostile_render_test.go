@@ -7,6 +7,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -222,24 +224,32 @@ func workbook(rows [][]string) (sentFile, error) {
 		sheet.WriteString(`</row>`)
 	}
 	sheet.WriteString(`</sheetData></worksheet>`)
+	made, err := workbookWith(map[string]string{"xl/sheet.xml": sheet.String()})
+	return sentFile{data: made}, err
+}
+
+// workbookWith makes a workbook with parts of one's own.
+func workbookWith(own map[string]string) ([]byte, error) {
 	const relation = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/"
+	parts := map[string]string{
+		"[Content_Types].xml":        `<Types/>`,
+		"xl/workbook.xml":            `<workbook xmlns:r="x"><sheets><sheet name="Rows" sheetId="1" r:id="a"/></sheets></workbook>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships><Relationship Id="a" Type="` + relation + `worksheet" Target="sheet.xml"/><Relationship Id="b" Type="` + relation + `styles" Target="styles.xml"/></Relationships>`,
+		"xl/styles.xml":              `<styleSheet><cellXfs><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>`,
+		"xl/sheet.xml":               `<worksheet><sheetData/></worksheet>`,
+	}
+	maps.Copy(parts, own)
 	var b bytes.Buffer
 	w := zip.NewWriter(&b)
-	for _, part := range [][2]string{
-		{"[Content_Types].xml", `<Types/>`},
-		{"xl/workbook.xml", `<workbook xmlns:r="x"><sheets><sheet name="Rows" sheetId="1" r:id="a"/></sheets></workbook>`},
-		{"xl/_rels/workbook.xml.rels", `<Relationships><Relationship Id="a" Type="` + relation + `worksheet" Target="sheet.xml"/><Relationship Id="b" Type="` + relation + `styles" Target="styles.xml"/></Relationships>`},
-		{"xl/styles.xml", `<styleSheet><cellXfs><xf numFmtId="0"/><xf numFmtId="14"/></cellXfs></styleSheet>`},
-		{"xl/sheet.xml", sheet.String()},
-	} {
-		out, err := w.Create(part[0])
+	for _, name := range slices.Sorted(maps.Keys(parts)) {
+		out, err := w.Create(name)
 		if err == nil {
-			_, err = out.Write([]byte(part[1]))
+			_, err = out.Write([]byte(parts[name]))
 		}
 		if err != nil {
-			return sentFile{}, err
+			return nil, err
 		}
 	}
 	err := w.Close()
-	return sentFile{data: b.Bytes()}, err
+	return b.Bytes(), err
 }

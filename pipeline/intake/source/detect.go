@@ -120,7 +120,7 @@ func detectText(form Form, head []byte, rest io.Reader, wish Wish) (Form, error)
 	}
 	cut := len(head) == sampleBytes
 	switch {
-	case bytes.Count(sample, []byte{0}) > len(sample)/100:
+	case bytes.Count(sample, []byte{0}) > max(8, len(sample)/100):
 		return Form{}, errNotText
 	case bytes.IndexByte(sample, '\n') < 0 && bytes.Count(sample, []byte("\r")) > 1:
 		return Form{}, refuse("old_line_ends", "its lines end with carriage returns alone; save it with the line ends of this century and send it again")
