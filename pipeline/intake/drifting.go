@@ -3,7 +3,6 @@ package intake
 import (
 	"context"
 	"log/slog"
-	"strings"
 
 	"evenlimb/pipeline/intake/drift"
 	"evenlimb/pipeline/warehouse"
@@ -57,8 +56,7 @@ func (r *run) headings(ctx context.Context, batch int) (now, past []drift.Header
 		return nil, nil, err
 	}
 	for _, f := range files {
-		layout, _, _ := strings.Cut(f.Layout, " ") // its path; a new version of it reads the same system
-		h := drift.Header{Batch: f.Batch, Sender: f.Sender, Table: f.Table, Layout: layout, Headings: f.Headings}
+		h := drift.Header{Batch: f.Batch, Sender: f.Sender, Table: f.Table, Headings: f.Headings}
 		switch {
 		case f.Problem.Code != "" || f.AgainOf > 0 || f.Table == "" || f.Table == warehouse.DeliveriesTable || f.Table == warehouse.RekeysTable:
 		case f.Batch == batch:

@@ -44,14 +44,11 @@ const (
 	Twins = "@twins"  // rows whose every fact but the key stands in a row of an earlier batch
 )
 
-// Header is the headings of one file. Files of one sender that are read by
-// different layouts come from different systems, and are not held against each
-// other.
+// Header is the headings of one file.
 type Header struct {
 	Batch    int
 	Sender   string
 	Table    string
-	Layout   string
 	Headings []string
 }
 

@@ -187,7 +187,7 @@ func TestOneValue(t *testing.T) {
 }
 
 func TestHeadings(t *testing.T) {
-	file := func(batch int, names ...string) Header { return Header{batch, north, sessions, "", names} }
+	file := func(batch int, names ...string) Header { return Header{batch, north, sessions, names} }
 	before := []Header{file(1, "Datum", "Anwesenheit", "Dauer", ""), file(2, "Datum", "Anwesenheit", "Dauer")}
 	for _, c := range []struct {
 		name string
@@ -198,6 +198,7 @@ func TestHeadings(t *testing.T) {
 		{"in another order", file(3, "Dauer", "Datum", "Anwesenheit"), ""},
 		{"one more", file(3, "Datum", "Anwesenheit", "Dauer", "Ort"), "new_heading"},
 		{"one fewer", file(3, "Datum", "Anwesenheit"), "heading_gone"},
+		{"most of them others", file(3, "Datum", "Name", "Preis"), ""},
 		{"one renamed", file(3, "Datum", "Anwesenheit", "Dauer min"), "heading_gone new_heading"},
 		{"a column of ours", file(3, "Datum", "Anwesenheit", "Dauer", "row_state", "minutes"), ""},
 	} {
@@ -215,10 +216,12 @@ func TestHeadings(t *testing.T) {
 	if len(found) != 2 || !strings.Contains(found[1].Words, `"Dauer", which stood before, is gone`) {
 		t.Errorf("the only one gone beside the only one new: %v", found)
 	}
-	other := file(3, "visit", "came")
-	other.Layout = "layouts/second.toml"
-	if found := Judge(nil, nil, []Header{other}, before); len(found) > 0 {
-		t.Errorf("another system of the same sender: %v", found)
+	if found := Judge(nil, nil, []Header{file(3, "visit", "came", "Datum")}, before); len(found) > 0 {
+		t.Errorf("a second system of the sender: %v", found)
+	}
+	two := append(slices.Clone(before), file(1, "visit", "came"), file(2, "visit", "came"))
+	if found := Judge(nil, nil, []Header{file(3, "Datum", "Anwesenheit", "Dauer")}, two); len(found) > 0 {
+		t.Errorf("a system that sent nothing: %v", found)
 	}
 	if found := Judge(nil, nil, []Header{file(1, "Datum")}, nil); len(found) > 0 {
 		t.Errorf("a first file: %v", found)

@@ -12,67 +12,88 @@ import (
 // time, for its absence to be told.
 const steadyBatches = 2
 
-// headingsOf are the headings of one sender's files of one table.
+// alikeShare is the share of headings, of all that stand in either of two files,
+// that they must have in common to be of the same system. One sender may have
+// several, and not each of them sends every night.
+const alikeShare = 0.5
+
+// headingsOf are the headings of one system's files of one table.
 type headingsOf struct {
-	now     []string
-	batches int
-	past    map[string]int // batches in which each stood
-	order   []string       // the same, in order of appearance
+	sender, table string
+	now           []string
+	batches       []int          // in which it sent before
+	past          map[string]int // batches in which each heading stood
+	order         []string       // the same, in order of appearance
 }
 
 func judgeHeadings(now, past []Header) []Finding {
-	type of struct{ sender, table, layout string }
-	all := map[of]*headingsOf{}
-	var order []of
+	var systems []*headingsOf
 	for _, h := range now {
-		key := of{h.Sender, h.Table, h.Layout}
-		if all[key] == nil {
-			all[key] = &headingsOf{past: map[string]int{}}
-			order = append(order, key)
+		at := slices.IndexFunc(systems, func(s *headingsOf) bool { return s.sends(h) })
+		if at < 0 {
+			at = len(systems)
+			systems = append(systems, &headingsOf{sender: h.Sender, table: h.Table, past: map[string]int{}})
 		}
-		for _, name := range h.Headings {
-			if !slices.Contains(all[key].now, name) {
-				all[key].now = append(all[key].now, name)
-			}
-		}
+		systems[at].now = joined(systems[at].now, h.Headings)
 	}
-	type once struct {
-		of
-		batch int
-		name  string
-	}
-	counted := map[once]bool{}
-	for _, h := range past {
-		key := of{h.Sender, h.Table, h.Layout}
-		own := all[key]
-		if own == nil {
-			continue
-		}
-		if mark := (once{key, h.Batch, ""}); !counted[mark] {
-			counted[mark] = true
-			own.batches++
-		}
-		for _, name := range h.Headings {
-			if mark := (once{key, h.Batch, name}); name != "" && !counted[mark] {
-				counted[mark] = true
-				if own.past[name]++; own.past[name] == 1 {
-					own.order = append(own.order, name)
-				}
-			}
-		}
+	for _, s := range systems {
+		s.remember(past)
 	}
 	var found []Finding
-	for _, key := range order {
-		found = append(found, all[key].judge(key.sender, key.table)...)
+	for _, s := range systems {
+		found = append(found, s.judge()...)
 	}
 	return found
 }
 
-func (h *headingsOf) judge(sender, table string) []Finding {
-	if h.batches == 0 {
+// sends says whether a file is one of the system's.
+func (h *headingsOf) sends(file Header) bool {
+	if file.Sender != h.sender || file.Table != h.table {
+		return false
+	}
+	all := len(joined(h.now, file.Headings))
+	common := len(h.now) + len(joined(nil, file.Headings)) - all
+	return float64(common) >= alikeShare*float64(all)
+}
+
+// joined adds to a list the headings that it lacks.
+func joined(list, more []string) []string {
+	list = slices.Clone(list)
+	for _, name := range more {
+		if name != "" && !slices.Contains(list, name) {
+			list = append(list, name)
+		}
+	}
+	return list
+}
+
+// remember counts, of the files before that are the system's, in how many
+// batches each heading stood.
+func (h *headingsOf) remember(past []Header) {
+	byBatch := map[int][]string{}
+	for _, file := range past {
+		if !h.sends(file) {
+			continue
+		}
+		if !slices.Contains(h.batches, file.Batch) {
+			h.batches = append(h.batches, file.Batch)
+		}
+		byBatch[file.Batch] = joined(byBatch[file.Batch], file.Headings)
+	}
+	for _, batch := range h.batches {
+		for _, name := range byBatch[batch] {
+			if h.past[name]++; h.past[name] == 1 {
+				h.order = append(h.order, name)
+			}
+		}
+	}
+}
+
+func (h *headingsOf) judge() []Finding {
+	if len(h.batches) == 0 {
 		return nil
 	}
-	gone, fresh := h.gone(), h.fresh(table)
+	gone, fresh := h.gone(), h.fresh()
 	var found []Finding
 	for _, name := range fresh {
 		words := fmt.Sprintf("the heading %q is new", name)
@@ -85,19 +106,19 @@ func (h *headingsOf) judge(sender, table string) []Finding {
 		} else {
 			words += "; add it to the layout if it is wanted"
 		}
-		found = append(found, Finding{sender, table, name, NewHeading, 0, words})
+		found = append(found, Finding{h.sender, h.table, name, NewHeading, 0, words})
 	}
 	for _, name := range gone {
-		found = append(found, Finding{sender, table, name, HeadingGone, 0, fmt.Sprintf("the heading %q, which stood in every earlier file, is gone; ask whether the export still has it", name)})
+		found = append(found, Finding{h.sender, h.table, name, HeadingGone, 0, fmt.Sprintf("the heading %q, which stood in every earlier file, is gone; ask whether the export still has it", name)})
 	}
 	return found
 }
 
 // fresh are the headings that stood in no earlier file and that only a layout can
 // make sense of.
-func (h *headingsOf) fresh(table string) []string {
+func (h *headingsOf) fresh() []string {
 	return slices.DeleteFunc(slices.Clone(h.now), func(name string) bool {
-		return name == "" || h.past[name] > 0 || ours(table, name)
+		return h.past[name] > 0 || ours(h.table, name)
 	})
 }
 
@@ -112,7 +133,7 @@ func ours(table, name string) bool {
 func (h *headingsOf) gone() []string {
 	var names []string
 	for _, name := range h.order {
-		if name != export.RowState && h.batches >= steadyBatches && h.past[name] == h.batches && !slices.Contains(h.now, name) {
+		if name != export.RowState && len(h.batches) >= steadyBatches && h.past[name] == len(h.batches) && !slices.Contains(h.now, name) {
 			names = append(names, name)
 		}
 	}
