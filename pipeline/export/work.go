@@ -51,7 +51,7 @@ func bouts() Table {
 			{Name: "reps_by_set", Type: Reps, About: "Repetitions by set, such as 30/15/15/15."},
 			{Name: "hold_seconds", Type: Decimal, Unit: "s", Reject: between(0, 600), About: "Seconds of each hold."},
 			{Name: "seconds_per_rep", Type: Decimal, Unit: "s", Warn: between(1.5, 6), Reject: between(0.2, 15), About: "Seconds of one repetition."},
-			{Name: "load_kg", Type: Decimal, Unit: "kg", Reject: between(0, 600), About: "External load."},
+			{Name: "load_kg", Type: Decimal, Unit: "kg", Warn: between(0, 200), Reject: between(0, 600), About: "External load."},
 			{Name: "load_basis", Type: Code, Codes: codes("external body_weight body_weight_plus band machine_step"), About: "What the load consists of."},
 			{Name: "load_percent_1rm", Type: Decimal, Unit: "%", Warn: between(10, 90), Reject: between(0, 150), About: "Load as a share of the one-repetition maximum."},
 			{Name: "rest_seconds", Type: Decimal, Unit: "s", Warn: between(20, 180), Reject: between(0, 900), About: "Rest between sets."},

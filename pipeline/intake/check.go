@@ -22,13 +22,6 @@ const (
 	keyTwiceInRow = "key_twice_in_row"
 )
 
-// The findings about rows that are kept, behind the name of their column.
-const (
-	unusual     = "unusual"       // outside its usual range
-	inTheFuture = "in_the_future" // after the day of receipt
-	ofMonth     = "month_only"    // a month stands for a day
-)
-
 // checker checks the rows of one table of one sheet, one after the other.
 type checker struct {
 	*shape
@@ -48,22 +41,6 @@ type checker struct {
 	wrong faults
 	bad   []bool   // by column, and row_state behind them: it has its fault
 	keys  []string // of the rows that were made of this record
-}
-
-// tally counts rows and keeps the first few lines.
-type tally struct {
-	count int
-	lines []int
-	words string
-}
-
-const keptLines = 20
-
-func (t *tally) add(line int) {
-	t.count++
-	if len(t.lines) < keptLines {
-		t.lines = append(t.lines, line)
-	}
 }
 
 func newChecker(l *shape, received time.Time) *checker {
@@ -340,51 +317,6 @@ func (c *checker) checkMeasure(values []driver.Value) *fault {
 		return nil
 	}
 	return &fault{outOfRange, fmt.Sprintf("%s %s lies outside %s for %s and can only be a slip", number(v), m.unit, m.reject, code)}
-}
-
-// oddity is in what way a row is odd and kept.
-type oddity struct{ column, code string }
-
-// note counts a row that is odd. words are asked for once.
-func (c *checker) note(o oddity, words func() string) {
-	t := c.odd[o]
-	if t == nil {
-		t = &tally{words: words()}
-		c.odd[o] = t
-		c.oddities = append(c.oddities, o)
-	}
-	t.add(c.sent.Line)
-}
-
-// noteUnusual counts the values of a good row outside their usual range, dates
-// after the day of receipt, and months that stand for days.
-func (c *checker) noteUnusual(values []driver.Value) {
-	for i, column := range c.columns {
-		var v int64
-		switch n := values[i].(type) {
-		case int32:
-			v = int64(n) * scale
-		case int64:
-			v = n
-		case time.Time:
-			if n.After(c.received) && !column.Ahead {
-				c.note(oddity{column.Name, inTheFuture}, func() string { return column.Name + " lies after the day on which the file was received" })
-			}
-			continue
-		default:
-			continue
-		}
-		if !column.warn.holds(v) {
-			c.note(oddity{column.Name, unusual}, func() string { return fmt.Sprintf("%s lies outside the usual %s", column.Name, column.warn) })
-		}
-	}
-	if c.made == nil {
-		return
-	}
-	for _, i := range c.made.Months {
-		name := c.columns[i].Name
-		c.note(oddity{name, ofMonth}, func() string { return name + " names a month and no day; it is taken as the month's first day" })
-	}
 }
 
 // countTwin notes the key of a row without one of its own, before the rows are
