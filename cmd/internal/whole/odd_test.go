@@ -44,13 +44,16 @@ func (m *maker) edges() {
 		day, known := through[site]
 		switch {
 		case !known && n%2 == 0: // the latest day of a site that states none
-			of("sessions", session, "session_id", id+"-last", "session_date", "2026-01-21", "attendance", "cancelled")
+			of("sessions", session, "session_id", id+"-last", "session_date", "2026-01-22", "attendance", "cancelled")
 		case known && n%3 == 0: // a return that has just held, or has not yet
 			stage := "full_performance"
 			if row.get("injury_type") == "lateral_elbow_tendinopathy" {
 				stage = "arm_full_participation"
 			}
 			of("milestones", milestone, "milestone_id", id+"-last", "stage", stage, "change", "reached", "reached_on", plus(parse(day), -m.days(12, 13, 14, 15)), "not_yet_on", "")
+		case known && n%6 == 2: // an end on the last day that the data reach
+			row.set("end_date", day)
+			row.set("end_reason", "not_returning")
 		case known && n%3 == 1: // last heard of as long ago as the type allows, or a day more
 			gap := map[string]int{"calf_strain": 42, "lateral_elbow_tendinopathy": 56, "anterior_cruciate_reconstruction": 70}[row.get("injury_type")]
 			of("followups", followup, "contact_on", plus(parse(day), -gap-m.days(0, 1)), "reached", "true")
@@ -121,6 +124,10 @@ func (m *maker) oddEpisode(row cells) {
 	}
 	if m.chance(0.04) {
 		row.set("severity", "")
+	}
+	if m.chance(0.05) {
+		row.set("side", "bilateral")
+		row.set("worse_side", m.one("left", "right", ""))
 	}
 	ended := row.get("end_date") != ""
 	switch u := m.rng.Float64(); {
@@ -296,8 +303,8 @@ func (m *maker) oddMeasurement(row cells) {
 	}
 }
 
-// hops adds measures that take the best of their trials, that can be zero, and
-// one of which less is better.
+// hops adds measures of hops and endurance, which take the best of their trials;
+// one can be zero, and of one less is better.
 func (m *maker) hops() {
 	seen := map[string]bool{}
 	m.each("measurements", func(row cells) {
@@ -319,6 +326,7 @@ func (m *maker) hops() {
 				id := fmt.Sprintf("%s-%s%d", row.get("measurement_id"), side, trial)
 				m.like(row, "measurement_id", id+"h", "measure", "hop_single", "unit", "cm", "side", side, "trial", strconv.Itoa(trial), "value", decimal(math.Max(0, value)))
 				m.like(row, "measurement_id", id+"t", "measure", "hop_timed_6m", "unit", "s", "side", side, "trial", strconv.Itoa(trial), "value", decimal(2.4+0.3*float64(i)+0.3*m.rng.Float64()))
+				m.like(row, "measurement_id", id+"r", "measure", "heel_raises", "unit", "{rep}", "side", side, "trial", strconv.Itoa(trial), "value", strconv.Itoa(10+m.rng.IntN(20)))
 			}
 		}
 	})

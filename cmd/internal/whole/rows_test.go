@@ -22,7 +22,8 @@ type column[T any] struct {
 	of   func(row T) any
 }
 
-// compareRows holds every field of every row against R's, row by row.
+// compareRows holds every field of every row against R's, row by row. The columns
+// of the key come first.
 func compareRows[T any](t *testing.T, a *testkit.Answers, file string, got []T, columns []column[T]) {
 	t.Helper()
 	if len(got) == 0 {
@@ -31,7 +32,14 @@ func compareRows[T any](t *testing.T, a *testkit.Answers, file string, got []T, 
 	for _, c := range columns {
 		want := a.Text(file, c.name)
 		if len(want) != len(got) {
-			t.Fatalf("%s: %d rows, R has %d", file, len(got), len(want))
+			for i := range min(len(want), len(got)) {
+				if !same(c.of(got[i]), want[i]) {
+					t.Errorf("%s, line %d, %s: got %s, R has %q", file, i+2, c.name, text(c.of(got[i])), want[i])
+					break
+				}
+			}
+			t.Errorf("%s, %s: %d rows, R has %d", file, c.name, len(got), len(want))
+			continue
 		}
 		wrong := 0
 		for i, row := range got {

@@ -135,8 +135,8 @@ e$at_target <- sapply(e$episode, function(i) {
   nrow(latest) > 0 && any(latest$reaches) && !any(latest$loses)
 })
 
-e$unusable <- ifelse(is.na(e$through), "no_data", ifelse(e$follow < 0, "after_data",
-  ifelse(!is.na(e$end_date) & day_of(e$end_date) < e$start, "end_before_start", "")))
+backwards <- given(day_of(e$end_date) < e$start, FALSE)
+e$unusable <- ifelse(is.na(e$through), "no_data", ifelse(e$follow < 0, "after_data", ifelse(backwards, "end_before_start", "")))
 
 # First day at the target that is not lost within the hold.
 back <- function(days) sapply(e$episode, function(i) {
@@ -186,7 +186,7 @@ e$goal_met_day <- ifelse(given(e$end_reason == "goal_met", FALSE) & is.na(e$retu
 
 # --- values of visits, baselines, pairs ----------------------------------------
 
-m <- m[m$date <= e$through[m$episode] & e$unusable[m$episode] != "end_before_start", ]
+m <- m[m$date <= e$through[m$episode] & !backwards[m$episode], ]
 m <- m[given(m$unit, "") %in% "" | m$unit == measures$unit[match(m$measure, measures$code)], ]
 m <- m[order(m$episode, m$measure, m$side, m$day, method = "radix"), ]
 visit <- paste(m$episode, m$measure, m$side, m$day)

@@ -27,18 +27,30 @@ nearest <- function(rows, week) {
 
 # --- the model -----------------------------------------------------------------
 
-# lmer carried to the minimum of its deviance by Newton steps; a variance at
-# zero stays there.
-control <- lmerControl(optimizer = "bobyqa", optCtrl = list(rhobeg = 0.05, rhoend = 1e-9, maxfun = 1e5), check.conv.singular = "ignore", calc.derivs = FALSE)
+# lmer at the minimum of its own deviance. Its optimiser can stop at a wrong edge
+# when a variance is near zero, so the minimum is searched from several starts and
+# without bounds (the deviance is even in each variance), and reached by Newton
+# steps; a variance at zero stays there.
 fit <- function(formula, d) {
-  start <- getME(lmer(formula, d, control = control), "theta")
-  lower <- getME(lmer(formula, d, control = control), "lower")
-  deviance <- lmer(formula, d, devFunOnly = TRUE)
-  start[lower == 0 & start < 1e-4] <- 0
-  free <- which(start != 0)
-  along <- function(x) { start[free] <- x; deviance(start) }
-  for (k in 1:4) start[free] <- start[free] - solve(hessian(along, start[free]), grad(along, start[free]))
-  lmer(formula, d, control = lmerControl(optimizer = NULL, calc.derivs = FALSE, check.conv.singular = "ignore"), start = start)
+  quiet <- lmerControl(check.conv.singular = "ignore", calc.derivs = FALSE)
+  first <- lme4::lmer(formula, d, control = quiet)
+  deviance <- lme4::lmer(formula, d, devFunOnly = TRUE)
+  variance <- getME(first, "lower") == 0
+  n <- length(variance)
+  starts <- lapply(list(getME(first, "theta"), c(1, 0, 0.1, 0.3), c(0.5, 0.1, 0.05, 1), c(1, -0.05, 0.02, 0.1)), function(s) s[1:n])
+  found <- lapply(starts, function(s) optim(s, deviance, control = list(reltol = 1e-15, maxit = 5000)))
+  theta <- found[[which.min(sapply(found, `[[`, "value"))]]$par
+  zero <- ifelse(variance & abs(theta) < 1e-4, 0, theta)
+  if (deviance(zero) - deviance(theta) < 1e-7) theta <- zero
+  free <- which(theta != 0)
+  along <- function(x) { theta[free] <- x; deviance(theta) }
+  for (k in 1:4) {
+    step <- solve(hessian(along, theta[free]), grad(along, theta[free]))
+    if (along(theta[free] - step) <= along(theta[free]) + 1e-10) theta[free] <- theta[free] - step
+  }
+  if (theta[1] < 0) theta[1:2] <- -theta[1:2]
+  theta[variance] <- abs(theta[variance])
+  lmer(formula, d, control = lmerControl(optimizer = NULL, calc.derivs = FALSE, check.conv.singular = "ignore"), start = theta)
 }
 
 # The weeks from the first even one with enough persons nearby to the last
