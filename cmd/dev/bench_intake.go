@@ -45,7 +45,7 @@ func benchIntakeMany(ctx context.Context, r *report) error { return benchIntake(
 // the engine read the same files as bare text in the same run.
 func benchIntake(ctx context.Context, r *report, files int, required float64) (err error) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(intakeThreads))
-	dir, err := boutsFolder(files, 0, r.rows)
+	dir, err := boutsFolder(files, r.rows)
 	if err != nil {
 		return err
 	}
@@ -54,7 +54,7 @@ func benchIntake(ctx context.Context, r *report, files int, required float64) (e
 	if err != nil {
 		return err
 	}
-	start := time.Now() //nolint:forbidigo // the clock is what is measured
+	start := time.Now()
 	counts, err := takeBouts(ctx, dir)
 	if err != nil {
 		return err
@@ -94,7 +94,7 @@ func benchIntakeDelta(ctx context.Context, r *report) error {
 // nightOn fills a store and returns the median time of three nights of so many
 // rows: half of them new, a quarter corrected, a quarter as they were.
 func nightOn(ctx context.Context, stored, delta int) (took time.Duration, err error) {
-	dir, err := boutsFolder(1, 0, stored)
+	dir, err := boutsFolder(1, stored)
 	if err != nil {
 		return 0, err
 	}
@@ -123,9 +123,8 @@ func nightOn(ctx context.Context, stored, delta int) (took time.Duration, err er
 	})
 }
 
-// boutsFolder makes a practice folder with so many rows, from one on, in so many
-// files.
-func boutsFolder(files, from, rows int) (dir string, err error) {
+// boutsFolder makes a practice folder with so many rows in so many files.
+func boutsFolder(files, rows int) (dir string, err error) {
 	if dir, err = os.MkdirTemp("", "bench"); err != nil {
 		return "", err
 	}
@@ -138,7 +137,7 @@ func boutsFolder(files, from, rows int) (dir string, err error) {
 	for f := range files {
 		err := writeBouts(filepath.Join(dir, "inbox", "tarn", fmt.Sprintf("bouts%03d.csv", f)), func(row func(i, change int)) {
 			for i := rows * f / files; i < rows*(f+1)/files; i++ {
-				row(from+i, 0)
+				row(i, 0)
 			}
 		})
 		if err != nil {
@@ -157,7 +156,7 @@ const badEvery = 200
 // writeBouts writes a file; rows calls row for each, with its number and how
 // often it was changed before.
 func writeBouts(path string, rows func(row func(i, change int))) (err error) {
-	file, err := os.Create(path) //nolint:gosec // a folder of our own in the temporary one
+	file, err := os.Create(path)
 	if err != nil {
 		return err
 	}
@@ -253,7 +252,7 @@ func bareRead(ctx context.Context, dir string) (took time.Duration, err error) {
 	}
 	list := "'" + strings.Join(files, "', '") + "'"
 	runtime.GC()
-	start := time.Now() //nolint:forbidigo // the clock is what is measured
+	start := time.Now()
 	_, err = db.ExecContext(ctx, "create temp table bare as select * from read_csv(["+list+"], all_varchar=true, header=true, delim=',', quote='\"', filename=true)")
 	return time.Since(start), err
 }

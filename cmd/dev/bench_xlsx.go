@@ -27,7 +27,7 @@ var workbookBenches = []bench{
 func benchWorkbook(ctx context.Context, r *report) (err error) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(intakeThreads))
 	rows := r.rows / 50
-	dir, err := boutsFolder(1, 0, rows)
+	dir, err := boutsFolder(1, rows)
 	if err != nil {
 		return err
 	}

@@ -17,7 +17,7 @@ func TestTooManyGoneStopsTheNight(t *testing.T) {
 	if err != nil || len(whole) == 0 {
 		t.Fatalf("no complete deliveries: %v", err)
 	}
-	text, err := os.ReadFile(whole[len(whole)-1]) //nolint:gosec // a file of the test
+	text, err := os.ReadFile(whole[len(whole)-1])
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,7 +26,7 @@ func TestTooManyGoneStopsTheNight(t *testing.T) {
 		t.Fatalf("the delivery has %d lines", len(lines))
 	}
 	const name = "inbox/eastern/saltmarsh_2026-02-01_episodes.csv"
-	if err := os.WriteFile(filepath.Join(dir, name), []byte(strings.Join(lines[:6], "")), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, name), []byte(strings.Join(lines[:6], "")), 0o600); err != nil { //nolint:gosec // a folder of the test
 		t.Fatal(err)
 	}
 	received := fieldOf(t, runProgram(t, "status", "--practice", dir).stdout, "received on ", ".")

@@ -115,7 +115,7 @@ func (n *night) takeIn(ctx context.Context, r *nightly.Run) error {
 			Settle: time.Duration(n.practice.Intake.SettleSeconds) * time.Second, Log: r.Log,
 			Progress: func(e intake.Event) { r.Progress.Step(e.Path, e.Done, e.Total) },
 		})
-		var stop *intake.Stop
+		var stop *intake.StopError
 		if err != nil && !errors.As(err, &stop) {
 			return err
 		}

@@ -36,7 +36,7 @@ func TestRebuildListsDifferences(t *testing.T) {
 		t.Fatal(err)
 	}
 	lines := bytes.SplitAfter(text, []byte("\n"))
-	if err := os.WriteFile(index, bytes.Join(lines[:len(lines)-2], nil), 0o600); err != nil {
+	if err := os.WriteFile(index, bytes.Join(lines[:len(lines)-2], nil), 0o600); err != nil { //nolint:gosec // a folder of the test
 		t.Fatal(err)
 	}
 	r := runProgram(t, "rebuild", "--from-archive", "--practice", dir, "--quiet")
@@ -76,7 +76,7 @@ func TestReadAgainLeavesEarlierResults(t *testing.T) {
 		if changed == string(text) {
 			t.Fatalf("%s has no such code", name)
 		}
-		if err := os.WriteFile(path, []byte(changed), 0o600); err != nil {
+		if err := os.WriteFile(path, []byte(changed), 0o600); err != nil { //nolint:gosec // a folder of the test
 			t.Fatal(err)
 		}
 	}

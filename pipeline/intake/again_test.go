@@ -16,7 +16,7 @@ func TestReadAgain(t *testing.T) {
 	right = strings.Replace(right, "brake_percent = 40\n", "", 1)
 	wrong := strings.Replace(right, `"Y" = "attended", "N" = "missed"`, `"N" = "attended", "Y" = "missed"`, 1)
 	f.write("layouts/north.toml", wrong)
-	f.write("inbox/north/sessions1.csv", visits("s1 s2 s3", "Y"))
+	f.write("inbox/north/sessions1.csv", visits("s1 s2 s3"))
 	f.night(5)
 	f.write("inbox/north/by_hand.csv", "session_id,episode_id,session_date,attendance\ns2,e1,2026-01-01,cancelled\n")
 	f.night(6)

@@ -69,7 +69,7 @@ func (f folder) moved(day int) ([]warehouse.Drift, error) {
 	l := f.open()
 	defer shut(f.t, l)
 	report, runErr := Run(f.t.Context(), Input{Dir: f.dir, Landing: l, Now: january(day), Program: "test"})
-	var stop *Stop
+	var stop *StopError
 	if runErr != nil && !errors.As(runErr, &stop) {
 		f.t.Fatal(runErr)
 	}
@@ -124,7 +124,7 @@ func TestKeysThatAllChangeStopTheRun(t *testing.T) {
 	stopped := func(day int, want string) {
 		t.Helper()
 		_, err := s.f.moved(day)
-		var stop *Stop
+		var stop *StopError
 		if !errors.As(err, &stop) || stop.Code != drift.KeysChanged || !strings.Contains(stop.Words, want) {
 			t.Fatalf("day %d: %v", day, err)
 		}

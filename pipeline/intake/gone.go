@@ -9,14 +9,14 @@ import (
 	"evenlimb/pipeline/warehouse"
 )
 
-// Stop is the error of a run that a check stopped. What was taken in is in the
+// StopError is the error of a run that a check stopped. What was taken in is in the
 // store; no results are to be computed from it until a person has answered.
-type Stop struct {
+type StopError struct {
 	Code  string
 	Words string // what stopped it and what to do
 }
 
-func (s *Stop) Error() string { return s.Words }
+func (s *StopError) Error() string { return s.Words }
 
 // heldBack is the problem of a complete delivery that leaves out too much.
 // Nothing of it is kept but the file's own row.
@@ -38,7 +38,7 @@ func (r *run) held(ctx context.Context) error {
 	if len(list) > 1 {
 		words += fmt.Sprintf(" (and %d more, which `evenlimb status` lists)", len(list)-1)
 	}
-	return &Stop{Code: warehouse.HeldBack, Words: words}
+	return &StopError{Code: warehouse.HeldBack, Words: words}
 }
 
 // Accept returns, for Input.Also, a file that is held back and that the practice

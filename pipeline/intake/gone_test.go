@@ -32,11 +32,11 @@ codes = { "Y" = "attended", "N" = "missed" }
 `
 
 // visits writes a delivery by that layout.
-func visits(keys string, came string) string {
+func visits(keys string) string {
 	var b strings.Builder
 	b.WriteString("Visit,Case,Day,Came\n")
 	for _, key := range strings.Fields(keys) {
-		fmt.Fprintf(&b, "%s,e1,2026-01-01,%s\n", key, came)
+		fmt.Fprintf(&b, "%s,e1,2026-01-01,Y\n", key)
 	}
 	return b.String()
 }
@@ -50,21 +50,26 @@ func completePractice(t *testing.T) folder {
 	f.write("layouts/north.toml", northLayout)
 	f.write("inbox/north/1_episodes.csv", "episode_id,site,injury_type,side,start_date\ne1,north,calf_strain,left,2026-01-01\ne2,south,calf_strain,left,2026-01-01\n")
 	f.write("inbox/north/2_other.csv", "session_id,episode_id,session_date,attendance\no1,e2,2026-01-01,attended\no2,nobody,2026-01-01,attended\n")
-	f.write("inbox/north/sessions1.csv", visits("s1 s2 s3 s4 s5", "Y"))
+	f.write("inbox/north/sessions1.csv", visits("s1 s2 s3 s4 s5"))
 	f.night(5)
 	return f
 }
 
-// night takes in what is new and returns what became of its last file. A stop is
-// returned; any other error fails the test.
-func (f folder) night(day int, also ...warehouse.Planned) (last FileReport, stop *Stop) {
+// stopped is what a run says that a check stopped.
+type stopped struct{ code, words string }
+
+// night takes in what is new and returns what became of its last file, and what
+// stopped the run; any other error fails the test.
+func (f folder) night(day int, also ...warehouse.Planned) (last FileReport, stop *stopped) {
 	f.t.Helper()
+	var by *StopError
 	f.landing(func(l *warehouse.Landing) error {
 		report, err := Run(f.t.Context(), Input{Dir: f.dir, Landing: l, Now: january(day), Program: "test", Also: also})
 		if len(report.Files) > 0 {
 			last = report.Files[len(report.Files)-1]
 		}
-		if errors.As(err, &stop) {
+		if errors.As(err, &by) {
+			stop = &stopped{by.Code, by.Words}
 			return nil
 		}
 		return err
@@ -110,7 +115,7 @@ func (f folder) findings(file int) (list []warehouse.FileFinding) {
 func TestACompleteDeliveryWithdrawsWhatItLeavesOut(t *testing.T) {
 	t.Parallel()
 	f := completePractice(t)
-	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 s6", "Y"))
+	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 s6"))
 	got, stop := f.night(6)
 	if want := (warehouse.Counts{Read: 4, Accepted: 1, Duplicates: 3, Gone: 2}); stop != nil || got.Counts != want {
 		t.Fatalf("two of five gone: %+v, %v, want %+v", got.Counts, stop, want)
@@ -119,7 +124,7 @@ func TestACompleteDeliveryWithdrawsWhatItLeavesOut(t *testing.T) {
 	if got, want := f.standing(), "o1:attended o2:attended s1:attended s2:attended s3:attended s6:attended"; got != want {
 		t.Errorf("standing %s, want %s", got, want)
 	}
-	f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4 s6", "Y"))
+	f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4 s6"))
 	if got, _ := f.night(7); got.Counts.Corrections != 1 || got.Counts.Gone != 0 {
 		t.Errorf("one that comes back: %+v", got.Counts)
 	}
@@ -128,13 +133,13 @@ func TestACompleteDeliveryWithdrawsWhatItLeavesOut(t *testing.T) {
 func TestARejectedRowIsInTheDelivery(t *testing.T) {
 	t.Parallel()
 	f := completePractice(t)
-	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 s4", "Y")+"s5,e1,2026-13-01,Y\n")
+	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 s4")+"s5,e1,2026-13-01,Y\n")
 	got, _ := f.night(6)
 	if want := (warehouse.Counts{Read: 5, Duplicates: 4, Quarantined: 1}); got.Counts != want {
 		t.Fatalf("a row that is rejected, by its key: %+v, want %+v", got.Counts, want)
 	}
 	// A row without a readable key may be any of those that seem to be missing.
-	f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4", "Y")+",e1,2026-01-01,Y\n")
+	f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4")+",e1,2026-01-01,Y\n")
 	got, _ = f.night(7)
 	if want := (warehouse.Counts{Read: 5, Duplicates: 4, Quarantined: 1}); got.Counts != want {
 		t.Errorf("a row without a key: %+v, want %+v", got.Counts, want)
@@ -149,7 +154,7 @@ func TestAnExchangedKeyIsNotGone(t *testing.T) {
 	t.Parallel()
 	f := completePractice(t)
 	f.write("inbox/north/rekey.csv", "table,old_key,new_key\nsessions,s5,n5\n")
-	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 n5", "Y"))
+	f.write("inbox/north/sessions2.csv", visits("s1 s2 s3 n5"))
 	got, stop := f.night(6)
 	if want := (warehouse.Counts{Read: 4, Accepted: 1, Duplicates: 3, Gone: 1}); stop != nil || got.Counts != want {
 		t.Errorf("%+v, %v, want %+v", got.Counts, stop, want)
@@ -160,10 +165,10 @@ func TestTheBrakeHoldsADeliveryBack(t *testing.T) {
 	t.Parallel()
 	f := completePractice(t)
 	before := f.standing()
-	f.write("inbox/north/sessions2.csv", visits("s1 s2 s9", "Y"))
+	f.write("inbox/north/sessions2.csv", visits("s1 s2 s9"))
 	f.write("inbox/south/1_bouts.csv", "session_id,bout_no,exercise\no1,1,knee_extension\n")
 	got, stop := f.night(6)
-	if stop == nil || stop.Code != warehouse.HeldBack || !strings.Contains(stop.Words, "3 of 5 rows of sessions") || !strings.Contains(stop.Words, "--accept inbox/north/sessions2.csv") {
+	if stop == nil || stop.code != warehouse.HeldBack || !strings.Contains(stop.words, "3 of 5 rows of sessions") || !strings.Contains(stop.words, "--accept inbox/north/sessions2.csv") {
 		t.Fatalf("three of five gone: %v", stop)
 	}
 	if got.Table != "bouts" || got.Counts.Accepted != 1 {
@@ -195,13 +200,13 @@ func TestAHeldDeliveryCanBeGoneOnWithout(t *testing.T) {
 		"set aside": func(f folder) {
 			f.landing(func(l *warehouse.Landing) error { return SetAside(f.t.Context(), l, "north/sessions2.csv", january(7)) })
 		},
-		"a later delivery": func(f folder) { f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4", "Y")) },
+		"a later delivery": func(f folder) { f.write("inbox/north/sessions3.csv", visits("s1 s2 s3 s4")) },
 	}
 	for name, answer := range answers {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			f := completePractice(t)
-			f.write("inbox/north/sessions2.csv", visits("s1", "Y"))
+			f.write("inbox/north/sessions2.csv", visits("s1"))
 			if _, stop := f.night(6); stop == nil {
 				t.Fatal("it was not held back")
 			}

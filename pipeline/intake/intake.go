@@ -75,7 +75,7 @@ type run struct {
 
 // Run takes in what is new. What is wrong with a file or row is in the report
 // and the store; an error means that the run could not go on, and that a next
-// run will finish it. A *Stop means that all is in that can be, but that a person
+// run will finish it. A *StopError means that all is in that can be, but that a person
 // must answer before results are computed.
 func Run(ctx context.Context, in Input) (Report, error) {
 	if in.Log == nil {

@@ -19,7 +19,7 @@ func TestRebuildFromTheArchive(t *testing.T) {
 	f.write("inbox/north/names.csv", namesSession)
 	f.write("inbox/south/1_delivery.csv", "site,complete_to\nsouth,2026-01-04\n")
 	f.write("inbox/south/2_bouts.csv", "session_id,bout_no,exercise\no1,1,knee_extension\no1,1,hop\no1,2,bridge\n")
-	f.write("inbox/north/sessions2.csv", visits("s1 s9", "Y"))
+	f.write("inbox/north/sessions2.csv", visits("s1 s9"))
 	if _, stop := f.night(6); stop == nil {
 		t.Fatal("nothing was held back")
 	}

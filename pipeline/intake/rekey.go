@@ -146,5 +146,5 @@ func (r *run) unanswered(ctx context.Context) error {
 	if len(open) == 0 {
 		return nil
 	}
-	return &Stop{Code: drift.KeysChanged, Words: strings.Join(open, ". Besides, ")}
+	return &StopError{Code: drift.KeysChanged, Words: strings.Join(open, ". Besides, ")}
 }

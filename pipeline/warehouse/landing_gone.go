@@ -143,7 +143,7 @@ func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, 
 			standing++
 		}
 		if !said(k.hash) {
-			if err := missing.AppendRow(int32(gone), k.hash); err != nil { //nolint:gosec // keys are far fewer
+			if err := missing.AppendRow(int32(gone), k.hash); err != nil {
 				return 0, err
 			}
 			gone++
@@ -155,6 +155,7 @@ func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, 
 	if gone > 0 && float64(gone) > brake*float64(standing) {
 		return 0, &TooManyGoneError{t.Name, gone, standing, brake}
 	}
+	//nolint:gosec // names of the export tables and their columns
 	insert := "insert into " + t.Name + ` by name select ? as _sender, ?::integer as _batch, ?::integer as _file, 0 as _line, _key, _hash, null as _content,
 		'withdrawal' as _action, ` + keyList(t, "") + ` from standing where _hash in (select hash from incoming_keys)`
 	if _, err := f.tx.ExecContext(ctx, insert, f.planned.Sender, f.batch, f.file); err != nil {
@@ -192,8 +193,10 @@ func (f *FileLoad) unsaidCannotBeTold(table string) bool {
 	}
 	code := "gone_not_judged"
 	if !slices.ContainsFunc(f.findings, func(n FileFinding) bool { return n.Code == code }) {
-		f.findings = append(f.findings, FileFinding{Code: code, Count: unread,
-			Words: "the keys of rejected rows could not be read, so rows that seem to be missing from the delivery were not withdrawn"})
+		f.findings = append(f.findings, FileFinding{
+			Code: code, Count: unread,
+			Words: "the keys of rejected rows could not be read, so rows that seem to be missing from the delivery were not withdrawn",
+		})
 	}
 	return true
 }
