@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math/rand/v2"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -21,6 +22,38 @@ func BenchmarkFirstNight(b *testing.B) {
 		b.StartTimer()
 		report := f.take(january(5))
 		for _, one := range report.Files {
+			if one.Counts.Read == 0 || one.Counts.Accepted != one.Counts.Read {
+				b.Fatalf("%s: %+v %+v", one.Path, one.Counts, one.Problem)
+			}
+		}
+	}
+}
+
+// BenchmarkLayoutNight takes in the same rows under other headings, with
+// semicolons and decimal commas, by a layout.
+func BenchmarkLayoutNight(b *testing.B) {
+	files := map[string]string{}
+	layout := "sender = \"north\"\nversion = \"1\"\n[cells]\ndecimal = \",\"\n"
+	for path, text := range defaultSize() {
+		headings, rows, _ := strings.Cut(text, "\n")
+		layout += "[[table]]\nname = \"" + strings.TrimSuffix(filepath.Base(path), ".csv") + "\"\n"
+		var other []string
+		for h := range strings.SplitSeq(headings, ",") {
+			other = append(other, "The "+h)
+			layout += "columns." + h + ".heading = \"the " + h + "\"\n"
+		}
+		files[path] = strings.Join(other, ";") + "\n" + strings.NewReplacer(",", ";", ".", ",").Replace(rows)
+	}
+	files["layouts/north.toml"] = layout
+	b.ReportAllocs()
+	for b.Loop() {
+		b.StopTimer()
+		f := newFolder(b)
+		for path, text := range files {
+			f.write(path, text)
+		}
+		b.StartTimer()
+		for _, one := range f.take(january(5)).Files {
 			if one.Counts.Read == 0 || one.Counts.Accepted != one.Counts.Read {
 				b.Fatalf("%s: %+v %+v", one.Path, one.Counts, one.Problem)
 			}
