@@ -216,10 +216,8 @@ func (c *column) plainKey(line int, text string) bool {
 	switch mask, words := keyParts(text); {
 	case mask&other != 0:
 		return false
-	case mask&digit == 0:
-		return false // letters alone may be a name
 	case words >= 2:
-		return false // as may two words before a number
+		return false // it may be a name
 	case mask&(lower|upper) == 0:
 		return len(text) <= longestPlain
 	default:

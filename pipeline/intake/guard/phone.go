@@ -45,7 +45,7 @@ func isPhone(text string) bool {
 	case strings.HasPrefix(bare, "00"):
 		return len(bare) >= 11 && len(bare) <= 16 && bare[2] != '0' && bare != text
 	case strings.HasPrefix(bare, "0"):
-		return len(bare) >= 9 && len(bare) <= 12 && bare[1] != '0' && (bare != text || len(bare) >= 10)
+		return len(bare) >= 9 && len(bare) <= 12 && (bare != text || len(bare) >= 10)
 	default:
 		return threeThreeFour.MatchString(text) || spanishGroups.MatchString(text)
 	}
