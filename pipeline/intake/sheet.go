@@ -3,11 +3,10 @@ package intake
 import (
 	"fmt"
 
+	"evenlimb/pipeline/export"
 	"evenlimb/pipeline/intake/layout"
 	"evenlimb/pipeline/intake/source"
 	"evenlimb/pipeline/warehouse"
-
-	"evenlimb/pipeline/export"
 )
 
 // sheetReader turns the records of one sheet into checked rows.

@@ -108,9 +108,7 @@ func newMaker(def export.Table, columns []column, wide int) maker {
 	case "episodes":
 		m.start = place("start_date")
 	case "measurements":
-		if m.measure = place("measure"); place("unit") < 0 {
-			m.unit = indexOf(def, "unit")
-		}
+		m.measure, m.unit = place("measure"), indexOf(def, "unit")
 	}
 	for i := range columns {
 		c := &columns[i]

@@ -69,8 +69,11 @@ func (m *maker) convert(c *column, text, stated string, values []string, row *Ro
 			return text, nil // the measure is not known, and its own check says so
 		}
 	}
+	if own == "" {
+		return "", &fault{UnitOther, fmt.Sprintf("in %s, and %s has no unit; correct the cell", name, c.name)}
+	}
 	fill := func() {
-		if measured && m.unit >= 0 {
+		if measured {
 			row.Cells[m.unit] = own
 		}
 	}

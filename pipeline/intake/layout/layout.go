@@ -84,7 +84,7 @@ type maker struct {
 	wide    int      // place in columns of the one whose filled cell makes the row; -1: any record does
 	// Places in columns that have a meaning of their own; -1 where not filled.
 	episode, start, measure int
-	unit                    int // place in the table of the unit of a measured value, where the layout does not fill it; else -1
+	unit                    int // place in the table of the unit of a measured value; -1 for other tables
 }
 
 // column is a column or part that is filled.

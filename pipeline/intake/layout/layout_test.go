@@ -242,6 +242,12 @@ measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left
 measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left
   value:unit_unknown: under "Value" stands "35", whose unit its_unit is empty; fill it in
 `},
+		{"a value that is turned stands in the unit that it is turned into", values + "columns.measure.heading = \"What\"\ncolumns.side.constant = \"left\"\ncolumns.value = { heading = \"Value\" }\ncolumns.unit.heading = \"Unit\"\n", "Case,Day,What,Value,Unit\ne,2026-01-05,girth_calf,14 in,[in_i]\ne,2026-01-05,girth_calf,14,[in_i]\ne,2026-01-05,visa_a,14 cm,\n", `measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left value=35.56 unit=cm
+measurements episode_id=e measured_on=2026-01-05 measure=girth_calf side=left value=14 unit=[in_i]
+measurements episode_id=e measured_on=2026-01-05 measure=visa_a side=left
+  value:unit_of_another_kind: under "Value" stands "14 cm", in cm, which cannot be turned into {score}; correct the unit
+`},
+		{"a unit behind what has none", work + "columns.sets = { heading = \"Sets\" }\n", "S,N,Sets\ns,1,3 min\n", "bouts session_id=s bout_no=1 exercise=knee_extension\n  sets:unit_of_another_kind: under \"Sets\" stands \"3 min\", in min, and sets has no unit; correct the cell\n"},
 		{"made keys and numbers", "[[table]]\nname = \"bouts\"\ncolumns.session_id = { made_from = [\"case\", \"day\"], join = \"@\" }\ncolumns.bout_no.number_within = \"session_id\"\ncolumns.exercise.constant = \"knee_extension\"\nparts.case.heading = \"Case\"\nparts.day = { heading = \"Day\", date = \"day.month.year\" }\n", "Case,Day\nc,5.1.2026\nc,5.1.2026\nc,6.1.2026\n,6.1.2026\n", `bouts session_id=c@2026-01-05 bout_no=1 exercise=knee_extension
 bouts session_id=c@2026-01-05 bout_no=2 exercise=knee_extension
 bouts session_id=c@2026-01-06 bout_no=1 exercise=knee_extension

@@ -137,7 +137,9 @@ func (p *Pass) row(t *table, m *maker, cells []string, n int) Row {
 		if f != nil {
 			row.fault(c, f, cells)
 		}
-		set(i, text)
+		if text != values[i] {
+			set(i, text)
+		}
 	}
 	for i := range m.columns {
 		c := &m.columns[i]
