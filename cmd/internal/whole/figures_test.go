@@ -12,8 +12,8 @@ import (
 // How far a figure may lie from R's, relative.
 const (
 	ofCurves = 1e-8 // sums and products over the same rows
-	ofFixed  = 1e-5 // mixed models: what the fixed effects give
-	ofErrors = 1e-3 // and what rests on their variances
+	ofFixed  = 1e-7 // mixed models: what the fixed effects give
+	ofErrors = 1e-6 // and what rests on their variances
 )
 
 // figure returns a figure of the month. One that is not there ends the test.
