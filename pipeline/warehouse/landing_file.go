@@ -38,9 +38,9 @@ type FileLoad struct {
 type tableLoad struct {
 	table   export.Table
 	rows    *duckdb.Appender
-	columns []int               // of the table, that the appender takes
-	stored  bool                // rows of this sender stood in the store before this file
-	seen    map[uint64]struct{} // keys of this file, by their hash
+	columns []int  // of the table, that the appender takes
+	stored  bool   // rows of this sender stood in the store before this file
+	seen    keySet // keys of this file, by their hash
 }
 
 // BeginFile begins to take in a planned file of the open batch.
@@ -105,7 +105,7 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 			return one, nil
 		}
 	}
-	one := &tableLoad{table: t, seen: map[uint64]struct{}{}}
+	one := &tableLoad{table: t}
 	if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
 		return nil, err
 	}

@@ -169,17 +169,16 @@ func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, 
 // said tells whether a key of the table stood in the file, in a good row or a
 // rejected one.
 func (f *FileLoad) said(table string) func(hash uint64) bool {
-	var good map[uint64]struct{}
+	var good *keySet
 	for _, one := range f.tables {
 		if one.table.Name == table {
-			good = one.seen
+			good = &one.seen
 		}
 	}
 	rejected := f.rejects[table]
 	return func(hash uint64) bool {
-		_, a := good[hash]
-		_, b := rejected[hash]
-		return a || b
+		_, there := rejected[hash]
+		return there || good.has(hash)
 	}
 }
 

@@ -67,12 +67,11 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		return nil, err
 	}
 	hashes := make([]uint64, len(rows))
-	before := len(to.seen)
+	again := false
 	for i, r := range rows {
 		hashes[i] = keyHash(r.Key)
-		to.seen[hashes[i]] = struct{}{}
+		again = !to.seen.add(hashes[i]) || again
 	}
-	again := len(to.seen) < before+len(rows)
 	inForce := map[string]version{}
 	// As long as the store has nothing of the sender and no key came twice, there
 	// is nothing to ask for: a first delivery of millions of rows is not joined
