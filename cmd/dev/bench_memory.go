@@ -29,7 +29,7 @@ const memoryFactor = 3.4
 func benchMemory(ctx context.Context, r *report) (err error) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(intakeThreads))
 	rows := int(float64(r.rows) * memoryFactor)
-	dir, err := boutsFolder(1, 0, rows)
+	dir, err := boutsFolder(1, rows)
 	if err != nil {
 		return err
 	}
