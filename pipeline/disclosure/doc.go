@@ -17,6 +17,10 @@
 //     persons, events, reason, warnings), and off a shown row what would give a
 //     hidden number back (columns.go).
 //
+// Totals protect counts of persons. The events and sessions of a group that is
+// too small are hidden with it; they can be had by taking those of all other
+// groups off the practice's, which are no persons and stay shown.
+//
 // Floors count persons, not episodes. What two releases with different
 // definitions give away together, and how narrow a hidden count can be made
 // from several totals at once, is not judged here yet; the history of what was

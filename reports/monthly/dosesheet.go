@@ -29,7 +29,7 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 		if !g.Whole() && (!g.IsType() || g.IsOther()) {
 			continue
 		}
-		for _, f := range r.Picture(g.Picture) {
+		for _, f := range words.InOrder(r.Picture(g.Picture)) {
 			s.Rows = append(s.Rows, []workbooks.Cell{
 				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
 				before(r, f), workbooks.Text(f.Unit), persons(f), workbooks.Text(f.Reason),

@@ -154,6 +154,22 @@ var dataEntries = []Entry{
 	{"data", "not_used", "Could not be used", "episodes", "All other episodes that began.", asCount},
 }
 
+// InOrder sorts figures by their places in the dictionary; figures of one entry
+// keep their order.
+func InOrder(figures []disclosure.Shown) []disclosure.Shown {
+	place := func(f disclosure.Shown) int {
+		for _, name := range disclosure.TableNames(f.Statistic, f.X != nil) {
+			if i := slices.IndexFunc(dictionary, func(e Entry) bool { return e.Question == f.Question && e.Statistic == name }); i >= 0 {
+				return i
+			}
+		}
+		return len(dictionary)
+	}
+	sorted := slices.Clone(figures)
+	slices.SortStableFunc(sorted, func(a, b disclosure.Shown) int { return place(a) - place(b) })
+	return sorted
+}
+
 // Lookup returns the dictionary's entry for a statistic. An entry by its own
 // name goes before one for several, and a number in the name takes the place of
 // N in the label.

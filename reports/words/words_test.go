@@ -146,6 +146,16 @@ func TestValuesThatAreNotThere(t *testing.T) {
 
 // TestDictionaryKnowsWhatTheGateKnows fails when a statistic is added to one
 // of the two tables only.
+func TestFiguresInTheOrderOfTheDictionary(t *testing.T) {
+	var got []string
+	for _, f := range words.InOrder(sample.Month(t).Picture("dose.achilles_tendinopathy.24m")) {
+		got = append(got, f.Statistic)
+	}
+	if len(got) < 20 || got[0] != "began" || got[1] != "left_out" || got[len(got)-1] != "thirds_contrast_standardised" {
+		t.Errorf("%q", got)
+	}
+}
+
 func TestDictionaryKnowsWhatTheGateKnows(t *testing.T) {
 	entries := map[disclosure.Statistic]bool{}
 	for _, e := range words.Dictionary() {
