@@ -31,6 +31,9 @@ func (a Action) String() string {
 	return [...]string{"accepted", "duplicate", "correction", "withdrawal"}[a]
 }
 
+// actionValues are the words, ready for the store: millions of rows share them.
+var actionValues = [...]driver.Value{Accepted.String(), Duplicate.String(), Correction.String(), Withdrawal.String()}
+
 // Outcome is what became of one row.
 type Outcome struct {
 	Action Action
@@ -87,6 +90,7 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		return nil, err
 	}
 	values := make([]driver.Value, lineage+len(to.columns))
+	values[0], values[1], values[2] = f.planned.Sender, int32(f.batch), int32(f.file) //nolint:gosec // batches and files are far fewer
 	for i, r := range rows {
 		var held version
 		known := false
@@ -105,8 +109,7 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		if ask {
 			inForce[r.Key] = version{content: r.Content, withdrawn: r.Withdrawn, file: f.file, line: r.Line}
 		}
-		values[0], values[1], values[2], values[3] = f.planned.Sender, int32(f.batch), int32(f.file), int32(r.Line) //nolint:gosec // files have far fewer lines
-		values[4], values[5], values[6], values[7] = r.Key, hashes[i], nil, action.String()
+		values[3], values[4], values[5], values[6], values[7] = int32(r.Line), r.Key, hashes[i], nil, actionValues[action] //nolint:gosec // files have far fewer lines
 		if !r.Withdrawn {
 			values[6] = duckdb.UUID(r.Content)
 		}
