@@ -68,7 +68,7 @@ func runDemo(ctx context.Context, c *call, scenario practice.Scenario) (exit, er
 		return exitOf(err), err
 	}
 	bar.End()
-	return sayDemo(c, dir, nights, verdict)
+	return sayDemo(c, dir, p.Sends(), nights, verdict)
 }
 
 // writeDemo writes the settings, the layouts and, where no stage looks, what was
@@ -129,7 +129,7 @@ func liveThrough(ctx context.Context, c *call, bar *progress, dir folder.Dir, p 
 }
 
 // sayDemo says what the demo did, what was found, and where to look.
-func sayDemo(c *call, dir folder.Dir, nights []demoNight, v verdict) (exit, error) {
+func sayDemo(c *call, dir folder.Dir, sends []practice.Sending, nights []demoNight, v verdict) (exit, error) {
 	code := exitDone
 	if !v.good() {
 		code = exitFailed
@@ -137,11 +137,16 @@ func sayDemo(c *call, dir folder.Dir, nights []demoNight, v verdict) (exit, erro
 	index := filepath.Join(dir.Reports(), "index.html")
 	if c.json {
 		return code, writeJSON(c.stdout, map[string]any{
-			"practice": string(dir), "nights": nights, "planted": v.Planted, "missed": v.Missed, "curves": v.Curves, "curves_off": v.CurvesOff, "reports": index,
+			"practice": string(dir), "sends": sends, "files": v.Files, "files_refused": v.Refused, "nights": nights, "planted": v.Planted, "missed": v.Missed, "curves": v.Curves, "curves_off": v.CurvesOff, "reports": index,
 		})
 	}
 	w := c.stdout
 	fmt.Fprintf(w, "%s: a made-up practice in %s. Nobody in it exists.\n\n", practice.Name, dir)
+	fmt.Fprintln(w, "What its sites send:")
+	for _, one := range sends {
+		fmt.Fprintf(w, "  %-14s %s\n", one.Site, one.About)
+	}
+	fmt.Fprintln(w)
 	for _, n := range nights {
 		fmt.Fprintf(w, "  night of %s  batch %2d  %2d files  would have ended with %d", n.ReceivedOn, n.Batch, n.Files, n.ExitCode)
 		if len(n.Published) > 0 {
@@ -149,7 +154,8 @@ func sayDemo(c *call, dir folder.Dir, nights []demoNight, v verdict) (exit, erro
 		}
 		fmt.Fprintln(w)
 	}
-	fmt.Fprintf(w, "\n%d of %d planted items were found; they are listed in %s.\n", v.Planted-len(v.Missed), v.Planted, filepath.Join(string(dir), "made_up", "planted.csv"))
+	fmt.Fprintf(w, "\n%d of %d files were taken in, of every site; the others were to be refused.\n", v.Files-v.Refused, v.Files)
+	fmt.Fprintf(w, "%d of %d planted items were found; they are listed in %s.\n", v.Planted-len(v.Missed), v.Planted, filepath.Join(string(dir), "made_up", "planted.csv"))
 	for _, m := range v.Missed {
 		fmt.Fprintf(w, "  not found: %s\n", m)
 	}

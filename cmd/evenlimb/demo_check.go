@@ -21,8 +21,10 @@ const truthEpisodes = 20_000
 
 // verdict is what the demo's checks say.
 type verdict struct {
+	Files     int // that the nights met
+	Refused   int // of which nothing was taken in
 	Planted   int
-	Missed    []string // planted items that nothing reports, and rows kept out that nobody planted
+	Missed    []string // planted items that nothing reports, and rows and files kept out that nobody planted
 	Curves    int      // points of curves compared with their truth
 	CurvesOff []string
 }
@@ -48,7 +50,7 @@ func checkDemo(ctx context.Context, dir folder.Dir, engine warehouse.Engine, p *
 	if err != nil {
 		return v, err
 	}
-	v.Planted = len(p.Planted())
+	v.Files, v.Refused, v.Planted = len(seen.Files), seen.Refused(), len(p.Planted())
 	v.Missed = append(truthcheck.Missing(p.Planted(), seen), truthcheck.Unplanned(p.Planted(), seen)...)
 
 	figures, err := a.Warehouse.Figures(ctx)

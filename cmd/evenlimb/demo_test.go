@@ -48,8 +48,8 @@ func TestTheDemoFailsWhenAPlantedItemIsNotFound(t *testing.T) {
 		t.Fatalf("one finding deleted, missed: %v, %v", after.Missed, err)
 	}
 	var out bytes.Buffer
-	code, err := sayDemo(&call{stdout: &out}, dir, nil, after)
-	if err != nil || code != exitFailed || !bytes.Contains(out.Bytes(), []byte("not found: "+after.Missed[0])) {
+	code, err := sayDemo(&call{stdout: &out}, dir, p.Sends(), nil, after)
+	if err != nil || code != exitFailed || !bytes.Contains(out.Bytes(), []byte("not found: "+after.Missed[0])) || !bytes.Contains(out.Bytes(), []byte("one workbook a night")) {
 		t.Errorf("the demo ends with %d, %v: %s", code, err, out.String())
 	}
 }

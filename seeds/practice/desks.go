@@ -62,7 +62,11 @@ func (p *Practice) Layouts() []dress.File {
 }
 
 // Sending says what a site sends.
-type Sending struct{ Site, Sender, About string }
+type Sending struct {
+	Site   string `json:"site"`
+	Sender string `json:"sender"`
+	About  string `json:"about"`
+}
 
 // Sends lists what every site sends, in the order of the settings.
 func (p *Practice) Sends() []Sending {

@@ -16,17 +16,18 @@ const (
 	InFile       = "file"       // a finding or problem of the file
 	InCounts     = "counts"     // the file's duplicates, corrections, withdrawals or rows gone
 	InLayout     = "layout"     // the layout by which the file is read
+	InDrift      = "drift"      // what moved in a sender's files against its own past
 )
 
 // Planted is one thing that was put into the deliveries on purpose and that
 // must be reported.
 type Planted struct {
 	Item    string // what it is, a sentence
-	Where   string // InQuarantine, InFindings, InFile, InCounts or InLayout
-	By      string // reason, check, file finding, count or layout that must report it
-	Subject string // what the finding names, for InFindings
+	Where   string // InQuarantine, InFindings, InFile, InCounts, InLayout or InDrift
+	By      string // reason, check, file finding, count, layout or drift that must report it
+	Subject string // what the finding names, for InFindings and InDrift
 	Sender  string
-	File    string // name of the file, empty for InFindings
+	File    string // name of the file, empty for InFindings and InDrift
 	Line    int    // physical line, where one row is meant
 	Table   string
 }

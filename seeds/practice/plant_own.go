@@ -94,7 +94,7 @@ func (s *sower) lessFilled(k, again int) {
 		if d.sender != lessFilledBy || len(d.sites) != 1 {
 			continue
 		}
-		first := true
+		var emptied [][]byte
 		for night := k; night < again; night++ {
 			sh := &s.m.posts[night][i].sheets[sessionsTable]
 			for at, line := range sh.lines {
@@ -102,17 +102,25 @@ func (s *sower) lessFilled(k, again int) {
 					continue
 				}
 				s.replace(night, i, sessionsTable, at, with(sessionsTable, line, "effort", ""))
-				if first {
-					s.put(again, i, sessionsTable, line, Planted{Item: "cells that were missing for two nights", Where: InCounts, By: countCorrections})
-				} else {
-					s.put(again, i, sessionsTable, line)
-				}
-				first = false
+				emptied = append(emptied, line)
 			}
+		}
+		for n, line := range emptied {
+			var items []Planted
+			if n == 0 {
+				items = []Planted{{Item: "cells that were missing for two nights", Where: InCounts, By: countCorrections}}
+			}
+			s.put(again, i, sessionsTable, line, items...)
+		}
+		if len(emptied) >= enoughToTell {
+			s.list(Planted{Item: "a column that is left empty", Where: InDrift, By: driftFill, Subject: d.sender + " sessions effort"})
 		}
 	}
 }
 
 // lessFilledBy is the sender that leaves the effort of sessions empty for two
-// nights.
-const lessFilledBy = "millrace"
+// nights. Of fewer rows than enoughToTell nobody can tell that something moved.
+const (
+	lessFilledBy = "millrace"
+	enoughToTell = 100
+)

@@ -20,6 +20,8 @@ const (
 	problemNoTable  = "no_table_fits"
 	problemIdentity = "identity"
 
+	driftFill = "fill_falls"
+
 	countDuplicates  = "duplicates"
 	countCorrections = "corrections"
 	countWithdrawals = "withdrawals"

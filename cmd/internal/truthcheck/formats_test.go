@@ -26,7 +26,7 @@ func TestWhatSitesSendComesToTheDrawnRecords(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	set, layouts := settingsOf(t, p)
+	_, layouts := settingsOf(t, p)
 	held := map[string]map[string]practice.Row{} // by table and key
 	formats := map[string]int{}
 	for _, d := range p.Deliveries() {
@@ -34,7 +34,7 @@ func TestWhatSitesSendComesToTheDrawnRecords(t *testing.T) {
 			if strings.HasSuffix(f.Name, "_delivery.csv") {
 				continue
 			}
-			formats[readBack(t, set, layouts, d.ReceivedOn, f, held)]++
+			formats[readBack(t, layouts, d.ReceivedOn, f, held)]++
 		}
 	}
 	for _, format := range []string{"csv, comma, utf-8", "csv, semicolon, windows-1252", "ndjson, utf-8, gzip", "parquet", "xlsx"} {
@@ -81,7 +81,7 @@ func settingsOf(t *testing.T, p *practice.Practice) (*settings.Practice, []*sett
 
 // readBack puts the rows of a file among those held and returns the form in
 // which it was read.
-func readBack(t *testing.T, set *settings.Practice, layouts []*settings.Layout, received time.Time, f practice.File, held map[string]map[string]practice.Row) string {
+func readBack(t *testing.T, layouts []*settings.Layout, received time.Time, f practice.File, held map[string]map[string]practice.Row) string {
 	t.Helper()
 	in := source.Input{TempDir: t.TempDir(), Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.Data)), nil }}
 	form, err := source.Detect(in, source.Wish{})

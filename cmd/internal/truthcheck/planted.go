@@ -16,6 +16,7 @@ type Seen struct {
 	Files        []warehouse.FileRecord
 	FileFindings map[int][]warehouse.FileFinding
 	Quarantine   map[int][]warehouse.Rejected
+	Moved        []warehouse.Drift
 }
 
 // Look reads what landing reports of the files up to a batch, beside the
@@ -27,6 +28,10 @@ func Look(ctx context.Context, landing *warehouse.Landing, batch int, findings [
 		return Seen{}, err
 	}
 	if seen.FileFindings, err = landing.FileFindingsUpTo(ctx, batch); err != nil {
+		return Seen{}, err
+	}
+	const everSince = 100_000 // days
+	if seen.Moved, err = landing.Moved(ctx, batch, everSince, ""); err != nil {
 		return Seen{}, err
 	}
 	for _, f := range seen.Files {
@@ -75,6 +80,11 @@ func (s Seen) reports(item practice.Planted, nth int) bool {
 	if item.Where == practice.InFindings {
 		return slices.ContainsFunc(s.Findings, func(f warehouse.Finding) bool { return f.Check == item.By && f.Subject == item.Subject })
 	}
+	if item.Where == practice.InDrift {
+		return slices.ContainsFunc(s.Moved, func(m warehouse.Drift) bool {
+			return m.Code == item.By && m.Sender+" "+m.Table+" "+m.Column == item.Subject
+		})
+	}
 	for _, f := range s.Files {
 		if f.Path != item.Sender+"/"+item.File {
 			continue
@@ -97,14 +107,19 @@ func (s Seen) reports(item practice.Planted, nth int) bool {
 	return false
 }
 
-// Unplanned returns, in sentences, the rows in quarantine that nobody planted.
+// Unplanned returns, in sentences, the rows in quarantine and the files refused
+// that nobody planted.
 func Unplanned(planted []practice.Planted, seen Seen) []string {
 	known := map[string]bool{}
 	for _, item := range planted {
 		known[fmt.Sprintf("%s/%s %d", item.Sender, item.File, item.Line)] = true
+		known[fmt.Sprintf("%s/%s %s", item.Sender, item.File, item.By)] = true
 	}
 	var unplanned []string
 	for _, f := range seen.Files {
+		if f.Problem.Code != "" && !known[f.Path+" "+f.Problem.Code] {
+			unplanned = append(unplanned, fmt.Sprintf("%s: %s", f.Path, f.Problem.Words))
+		}
 		for _, r := range seen.Quarantine[f.File] {
 			if !known[fmt.Sprintf("%s %d", f.Path, r.Line)] {
 				unplanned = append(unplanned, fmt.Sprintf("%s, line %d: %v", f.Path, r.Line, r.Words))
@@ -112,4 +127,15 @@ func Unplanned(planted []practice.Planted, seen Seen) []string {
 		}
 	}
 	return unplanned
+}
+
+// Refused counts the files of which nothing was taken in.
+func (s Seen) Refused() int {
+	n := 0
+	for _, f := range s.Files {
+		if f.Problem.Code != "" {
+			n++
+		}
+	}
+	return n
 }

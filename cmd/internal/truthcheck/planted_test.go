@@ -8,7 +8,7 @@ import (
 	"evenlimb/seeds/practice"
 )
 
-// found is a practice whose four planted items were all reported.
+// found is a practice whose planted items were all reported.
 func found() ([]practice.Planted, Seen) {
 	planted := []practice.Planted{
 		{Item: "a bad date", Where: practice.InQuarantine, By: "session_date:not_a_date", Sender: "north", File: "a.csv", Line: 7},
@@ -17,13 +17,17 @@ func found() ([]practice.Planted, Seen) {
 		{Item: "a strange file", Where: practice.InFile, By: "no_table_fits", Sender: "north", File: "b.csv"},
 		{Item: "one put right", Where: practice.InCounts, By: "corrections", Sender: "north", File: "a.csv", Line: 3},
 		{Item: "another put right", Where: practice.InCounts, By: "corrections", Sender: "north", File: "a.csv", Line: 4},
+		{Item: "one no longer there", Where: practice.InCounts, By: "gone", Sender: "north", File: "a.csv"},
+		{Item: "a new heading", Where: practice.InLayout, By: "later.toml", Sender: "north", File: "a.csv", Line: 2},
+		{Item: "a column left empty", Where: practice.InDrift, By: "fill_falls", Subject: "north sessions effort"},
 	}
 	seen := Seen{
 		Findings: []warehouse.Finding{{Check: "end_before_start", Subject: "episode north/e1"}},
 		Files: []warehouse.FileRecord{
-			{File: 1, Planned: warehouse.Planned{Sender: "north", Path: "north/a.csv"}, Counts: warehouse.Counts{Corrections: 2, Quarantined: 1}},
+			{File: 1, Planned: warehouse.Planned{Sender: "north", Path: "north/a.csv"}, Layout: "layouts/later.toml 2", Counts: warehouse.Counts{Corrections: 2, Quarantined: 1, Gone: 1}},
 			{File: 2, Planned: warehouse.Planned{Sender: "north", Path: "north/b.csv"}, Problem: warehouse.Problem{Code: "no_table_fits"}},
 		},
+		Moved:        []warehouse.Drift{{Sender: "north", Table: "sessions", Column: "effort", Code: "fill_falls"}},
 		FileFindings: map[int][]warehouse.FileFinding{1: {{Code: "key_twice_in_file"}}},
 		Quarantine:   map[int][]warehouse.Rejected{1: {{Line: 7, Reasons: []string{"minutes:not_a_number", "session_date:not_a_date"}}}},
 	}
@@ -48,6 +52,10 @@ func TestWhatIsNotReportedIsNamed(t *testing.T) {
 		"a key twice":       func(s *Seen) { s.FileFindings = nil },
 		"a strange file":    func(s *Seen) { s.Files[1].Problem.Code = "" },
 		"another put right": func(s *Seen) { s.Files[0].Counts.Corrections = 1 },
+
+		"one no longer there": func(s *Seen) { s.Files[0].Counts.Gone = 0 },
+		"a new heading":       func(s *Seen) { s.Files[0].Layout = "layouts/first.toml 1" },
+		"a column left empty": func(s *Seen) { s.Moved[0].Column = "minutes" },
 	} {
 		planted, seen := found()
 		spoil(&seen)
