@@ -133,6 +133,11 @@ func TestEncodingByMajority(t *testing.T) {
 	if err != nil || form.Encoding != UTF8 {
 		t.Errorf("%q, %v", form, err)
 	}
+	// Lines that are no text at all have no vote.
+	form, _, err = rowsOf(t, []byte("a,b,c\ne1,ruhig,größer\n"+strings.Repeat("\xff\x01\n\xfe\x81\n", 5)), Wish{})
+	if err != nil || form.Encoding != UTF8 {
+		t.Errorf("%q, %v", form, err)
+	}
 	// The first letter that is not ASCII stands far behind the sample.
 	late := strings.Repeat("e1,calm,3\n", 100_000) + "e1,gr\xf6\xdfer,3\n"
 	form, got, err := rowsOf(t, []byte("a,b,c\n"+late), Wish{})
@@ -242,24 +247,24 @@ func encoded(t *testing.T, e encoding.Encoding) []byte {
 	return out
 }
 
-func gzipped(t testing.TB, text string) []byte {
-	t.Helper()
+func gzipped(tb testing.TB, text string) []byte {
+	tb.Helper()
 	var b bytes.Buffer
 	w := gzip.NewWriter(&b)
 	if _, err := w.Write([]byte(text)); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	if err := w.Close(); err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return b.Bytes()
 }
 
-func zstdPacked(t testing.TB, text string) []byte {
-	t.Helper()
+func zstdPacked(tb testing.TB, text string) []byte {
+	tb.Helper()
 	w, err := zstd.NewWriter(nil)
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return w.EncodeAll([]byte(text), nil)
 }

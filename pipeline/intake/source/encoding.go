@@ -35,7 +35,7 @@ func decoded(src io.Reader, encoding string) io.Reader {
 // encodingOf tells the encoding of a text. UTF-16 shows in its first bytes. For
 // the rest all of the text counts: UTF-8 unless the lines that cannot be UTF-8
 // outnumber those with letters that can, so that a damaged line does not change
-// how every other is read.
+// how every other is read. A line that is no text in either has no vote.
 func encodingOf(head []byte, rest io.Reader) (string, error) {
 	switch {
 	case bytes.HasPrefix(head, bomUTF8):
@@ -96,18 +96,19 @@ type letters struct {
 	broken   int // lines with bytes that cannot be UTF-8
 	hasWhole bool
 	isBroken bool
-	held     int // bytes at the end of the last stretch that may begin a letter
+	rubbish  bool // the line is no text in Windows-1252 either
+	held     int  // bytes at the end of the last stretch that may begin a letter
 	tail     [utf8.UTFMax]byte
 }
 
 func (l *letters) endLine() {
 	switch {
-	case l.isBroken:
+	case l.isBroken && !l.rubbish:
 		l.broken++
-	case l.hasWhole:
+	case l.hasWhole && !l.isBroken:
 		l.whole++
 	}
-	l.hasWhole, l.isBroken = false, false
+	l.hasWhole, l.isBroken, l.rubbish = false, false, false
 }
 
 // hold puts the bytes that were held back at the front of the next stretch.
@@ -117,8 +118,12 @@ func (l *letters) count(text []byte) {
 	l.held = 0
 	for len(text) > 0 {
 		plain := asciiPrefix(text)
-		if (l.hasWhole || l.isBroken) && bytes.IndexByte(text[:plain], '\n') >= 0 {
-			l.endLine()
+		if l.hasWhole || l.isBroken {
+			line, _, ends := bytes.Cut(text[:plain], []byte("\n"))
+			l.rubbish = l.rubbish || bytes.ContainsFunc(line, hidden)
+			if ends {
+				l.endLine()
+			}
 		}
 		text = text[plain:]
 		if len(text) == 0 {
@@ -131,6 +136,7 @@ func (l *letters) count(text []byte) {
 		r, size := utf8.DecodeRune(text)
 		if r == utf8.RuneError && size == 1 {
 			l.isBroken = true
+			l.rubbish = l.rubbish || charmap.Windows1252.DecodeByte(text[0]) == utf8.RuneError
 		} else {
 			l.hasWhole = true
 		}
