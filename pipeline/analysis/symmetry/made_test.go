@@ -115,6 +115,24 @@ func ten(persons int) (Input, []float64, []float64) {
 	return in, first, second
 }
 
+// halfSevere are twelve people measured three times, every second one severe and
+// lower by 0.15 in logarithms, else the same.
+func halfSevere() Input {
+	in := input()
+	in.Rules.HorizonWeeks = []int{2}
+	for i := range 12 {
+		key := in.begin(300)
+		low := float64(0)
+		if i%2 == 1 {
+			in.Episodes[key-1].Severity, low = "severe", 0.15
+		}
+		for k, day := range []int{0, 7, 14} {
+			in.pair(key, force, day, 100*math.Exp(-0.3-low+0.05*float64(k)+0.02*float64(i/2%3)+0.01*float64((i/2+k)%2)), 100)
+		}
+	}
+	return in
+}
+
 // crowd is a practice of random people of two sites, three severities and one
 // to five visits; every tenth person comes twice.
 func crowd(size int) Input {

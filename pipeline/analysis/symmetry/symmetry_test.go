@@ -98,18 +98,7 @@ func TestMissingSeverity(t *testing.T) {
 // half mild and half severe, and unmeasured people all severe, it moves to the
 // severe.
 func TestCurveIsOfThePracticesOwnMix(t *testing.T) {
-	in := input()
-	in.Rules.HorizonWeeks = []int{2}
-	for i := range 12 {
-		key := in.begin(300)
-		low := float64(0)
-		if i%2 == 1 {
-			in.Episodes[key-1].Severity, low = "severe", 0.15
-		}
-		for k, day := range []int{0, 7, 14} {
-			in.pair(key, force, day, 100*math.Exp(-0.3-low+0.05*float64(k)+0.02*float64(i/2%3)+0.01*float64((i/2+k)%2)), 100)
-		}
-	}
+	in := halfSevere()
 	before := figures(t, in)[plant+"typical_index@w2"]
 	for range 24 {
 		key := in.begin(300)

@@ -33,7 +33,7 @@ type trend struct {
 
 	model     *mixed.Model
 	basis     *spline.Natural
-	mix       []float64 // the covariates' mean over the practice's own mix
+	mix       mix
 	warnings  []string
 	withholds string // why there is no model
 }
@@ -171,7 +171,7 @@ func (t *trend) fit(m *maker) error {
 	if err != nil {
 		return err
 	}
-	t.average(sites, severities)
+	t.mix = newMix(t.group.episodes, sites, severities)
 	t.model, err = mixed.Fit(data, mixed.Options{})
 	if errors.Is(err, stats.ErrTooFew) {
 		data.Group.Slope = nil
@@ -252,25 +252,6 @@ func covariates(sites, severities []string, site, severity string) []float64 {
 	return x
 }
 
-// average takes the mean of the covariates over all who began with one side
-// involved, measured or not, of the sites and severities that the model knows.
-func (t *trend) average(sites, severities []string) {
-	t.mix = make([]float64, len(sites)+len(severities)-1)
-	n := 0.0
-	for _, e := range t.group.episodes {
-		if e.Bilateral || !slices.Contains(sites, e.Site) || !slices.Contains(severities, e.Severity) {
-			continue
-		}
-		n++
-		for j, x := range covariates(sites, severities, e.Site, e.Severity) {
-			t.mix[j] += x
-		}
-	}
-	for j := range t.mix {
-		t.mix[j] /= n
-	}
-}
-
 // at adds the typical value at a week; a late one only where there is a value.
 func (m *maker) at(t *trend, statistic string, week int) {
 	f := m.trendFigure(t, statistic, week)
@@ -310,18 +291,22 @@ func (m *maker) curve(t *trend, statistic string) {
 	}
 }
 
-// estimate fills in the typical value at a week with its interval.
+// estimate fills in the typical value at a week with its interval: for persons
+// such as those who began, so that their mix is a sample too (decision: the mix
+// of those who began).
 func (m *maker) estimate(t *trend, f *result.Figure, week int) {
 	curve, err := t.basis.Row(float64(week))
 	if err != nil {
 		withhold(f, "The model of the course has no value here.")
 		return
 	}
-	e, err := t.model.Combine(append(slices.Clone(t.mix), curve...), level)
+	e, err := t.model.Combine(append(slices.Clone(t.mix.mean), curve...), level)
 	if err != nil {
 		withhold(f, "The model of the course has no value here.")
 		return
 	}
+	variance, df := t.mix.variance(t.model.Coef)
+	e = widen(e, variance, df)
 	value, low, high, se := t.outcome.back(e.Value), t.outcome.back(e.Low), t.outcome.back(e.High), e.SE
 	if t.outcome.log {
 		se *= value
@@ -333,7 +318,7 @@ func (m *maker) estimate(t *trend, f *result.Figure, week int) {
 		}
 	}
 	f.Value, f.Low, f.High, f.StdError, f.Level = number(value), number(low), number(high), number(se), level
-	f.Method = e.Method
+	f.Method = e.Method + ", mix by persons"
 	if t.model.AboveN > 0 {
 		f.Method += ", persons and episodes"
 	}

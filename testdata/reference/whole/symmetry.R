@@ -2,7 +2,7 @@
 # derive.R: counts, plain means, the typical course by a linear mixed model, the
 # share that reached 90 %, and who changed by more than measuring error.
 source("../lib.R")
-packages("lme4", "lmerTest", "splines", "numDeriv")
+packages("lme4", "lmerTest", "splines", "numDeriv", "sandwich")
 source(given_data("cut.r"))
 
 horizons <- c(6, 12, 26)
@@ -65,7 +65,10 @@ support <- function(rows) {
 }
 
 # Typical values over the practice's own mix: y is the outcome on the scale of
-# the model, told turns it into what is shown.
+# the model, told turns it into what is shown. Those who began are a sample: to
+# the model's variance comes that of the mean of what site and severity give
+# each of them, clustered by person; degrees of freedom after Welch and
+# Satterthwaite.
 course <- function(rows, y, began, log, unit) {
   keep <- !is.na(y) & is.finite(y) & !is.na(rows$severity)
   rows <- data.frame(rows[keep, ], y = y[keep])
@@ -82,14 +85,22 @@ course <- function(rows, y, began, log, unit) {
   formula <- if (5 * (e - p) >= p) y ~ site + severity + curve + (1 + week | episode) + (1 | person) else y ~ site + severity + curve + (1 + week | episode)
   model <- fit(formula, rows)
   mix <- began[!began$bilateral & began$site %in% levels(rows$site) & began$severity %in% levels(rows$severity), ]
-  mix <- colMeans(model.matrix(~ factor(site, levels(rows$site)) + factor(severity, levels(rows$severity)), mix))
+  who <- mix$person
+  mix <- model.matrix(~ factor(site, levels(rows$site)) + factor(severity, levels(rows$severity)), mix)
+  given <- c(mix %*% fixef(model)[seq_len(ncol(mix))])
+  drawn <- c(vcovCL(lm(given ~ 1), cluster = who, type = "HC0", cadjust = TRUE))
+  drawn_df <- length(unique(who)) - 1
+  mix <- colMeans(mix)
   at <- function(wanted) {
     contrast <- cbind(matrix(mix, length(wanted), length(mix), byrow = TRUE), basis(wanted))
     ok <- wanted >= weeks[1] & wanted <= weeks[2] & sapply(wanted, function(w) count_persons(rows[about(rows, w), ]) >= least)
-    est <- do.call(rbind, lapply(seq_along(wanted), function(i) contest1D(model, contrast[i, ], confint = TRUE)))
+    est <- do.call(rbind, lapply(seq_along(wanted), function(i) contest1D(model, contrast[i, ])))
+    own <- est$`Std. Error`^2
+    se <- sqrt(own + drawn)
+    half <- qt(0.975, se^4 / (own^2 / est$df + drawn^2 / drawn_df)) * se
     told <- function(x) ifelse(ok, if (log) unit * exp(x) else x, NA)
     value <- told(est$Estimate)
-    list(value = value, se = ifelse(ok, est$`Std. Error` * if (log) value else 1, NA), low = told(est$lower), high = told(est$upper))
+    list(value = value, se = ifelse(ok, se * if (log) value else 1, NA), low = told(est$Estimate - half), high = told(est$Estimate + half))
   }
   list(at = at, weeks = seq(weeks[1], weeks[2], 2), persons = p, episodes = e, fixed = fixef(model), sigma = sigma(model),
        sd = as.data.frame(VarCorr(model))$sdcor)
