@@ -24,8 +24,8 @@ var memoryBenches = []bench{
 // 2 GB.
 const memoryFactor = 3.4
 
-// benchMemory takes one large file in. The engine may use half of what the whole
-// may; Linux says how much the program held at most.
+// benchMemory takes one large file in, with the least memory that the settings
+// let the engine have. Linux says how much the program held at most.
 func benchMemory(ctx context.Context, r *report) (err error) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(intakeThreads))
 	rows := int(float64(r.rows) * memoryFactor)
@@ -42,7 +42,7 @@ func benchMemory(ctx context.Context, r *report) (err error) {
 	if err := os.WriteFile("/proc/self/clear_refs", []byte("5"), 0); err != nil {
 		return fmt.Errorf("begin to watch the memory, which needs Linux: %w", err)
 	}
-	l, err := warehouse.OpenLanding(ctx, filepath.Join(dir, "landing.duckdb"), warehouse.Engine{Threads: intakeThreads, MemoryMB: 512, TempDir: dir})
+	l, err := warehouse.OpenLanding(ctx, filepath.Join(dir, "landing.duckdb"), warehouse.Engine{Threads: intakeThreads, MemoryMB: 256, TempDir: dir})
 	if err != nil {
 		return err
 	}
