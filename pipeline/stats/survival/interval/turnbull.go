@@ -135,7 +135,7 @@ func newProblem(in Data) *problem {
 		ends = append(ends, left(i), right(i))
 	}
 	slices.SortFunc(ends, compareEnds)
-	pb := &problem{first: make([]int, n), last: make([]int, n), weight: make([]float64, n)}
+	pb := &problem{}
 	var lefts, rights []end // of the innermost intervals
 	for i := 1; i < len(ends); i++ {
 		if ends[i].right && !ends[i-1].right {
@@ -143,20 +143,26 @@ func newProblem(in Data) *problem {
 			pb.from, pb.to = append(pb.from, ends[i-1].time), append(pb.to, ends[i].time)
 		}
 	}
+	same := map[[2]int]int{} // rows that span the same masses are one of their summed weight
 	for i := range n {
-		pb.first[i], _ = slices.BinarySearchFunc(lefts, left(i), compareEnds)
-		at, found := slices.BinarySearchFunc(rights, right(i), compareEnds)
+		first, _ := slices.BinarySearchFunc(lefts, left(i), compareEnds)
+		last, found := slices.BinarySearchFunc(rights, right(i), compareEnds)
 		if !found {
-			at--
+			last--
 		}
-		pb.last[i] = at
-		pb.weight[i] = in.weight(i)
-		pb.total += pb.weight[i]
+		at, seen := same[[2]int{first, last}]
+		if !seen {
+			at = len(pb.weight)
+			same[[2]int{first, last}] = at
+			pb.first, pb.last, pb.weight = append(pb.first, first), append(pb.last, last), append(pb.weight, 0)
+		}
+		pb.weight[at] += in.weight(i)
+		pb.total += in.weight(i)
 	}
 	return pb
 }
 
-// cover returns the mass of each row's masses under the cumulative f, where
+// cover returns the sum of each row's masses under the cumulative f, where
 // f[j] is the sum of the first j.
 func (pb *problem) cover(f []float64, i int) float64 { return f[pb.last[i]+1] - f[pb.first[i]] }
 
