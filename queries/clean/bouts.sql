@@ -44,22 +44,29 @@
 --   _file                    integer        file in which the row stands
 --   _line                    integer        first physical line of the row in that file
 with newest as (
-    -- Ranking whole rows would cost several times as much.
-    select _file, _line, _key
+    -- Ranking and numbering whole rows would cost several times as much.
+    select _file, _line, _key, _sender, _action, session_id
     from landing.bouts
     qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
 ),
 
-latest as (
-    select v.*
+numbered as (
+    select
+        n._file,
+        n._line,
+        n._key,
+        s.session_key,
+        s.episode_key,
+        cast(row_number() over (order by n._sender, n._key) as integer) as bout_key
     from newest as n
-    join landing.bouts as v on v._file = n._file and v._line = n._line and v._key = n._key
+    join clean.sessions as s on s.sender = n._sender and s.session_id = n.session_id
+    where n._action <> 'withdrawal'
 )
 
 select
-    cast(row_number() over (order by b._sender, b._key) as integer) as bout_key,
-    s.session_key,
-    s.episode_key,
+    n.bout_key,
+    n.session_key,
+    n.episode_key,
     b._sender as sender,
     b.bout_no,
     b.exercise,
@@ -99,7 +106,6 @@ select
     b.pain,
     b._file,
     b._line
-from latest as b
-join clean.sessions as s on s.sender = b._sender and s.session_id = b.session_id
-where b._action <> 'withdrawal'
-order by b._sender, b._key
+from numbered as n
+join landing.bouts as b on b._file = n._file and b._line = n._line and b._key = n._key
+order by n.bout_key
