@@ -54,6 +54,21 @@ func (s *keySet) has(hash uint64) bool {
 	return there
 }
 
+// addAll puts every hash of another set into the set.
+func (s *keySet) addAll(other *keySet) {
+	for i := range other.parts {
+		p := &other.parts[i]
+		if p.zero {
+			s.add(0)
+		}
+		for _, hash := range p.places {
+			if hash != 0 {
+				s.add(hash)
+			}
+		}
+	}
+}
+
 // find returns where a hash stands, or the empty place where it would.
 func (p *keyPart) find(hash uint64) (at int, there bool) {
 	at = int(hash % uint64(len(p.places))) //nolint:gosec // less than the length of a slice

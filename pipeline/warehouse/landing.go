@@ -17,6 +17,7 @@ import (
 type Landing struct {
 	db   *sql.DB
 	path string
+	all  map[senderTable]*keySet // see FileLoad.note
 }
 
 // OpenLanding opens the landing store at path and makes an empty one where
@@ -35,7 +36,7 @@ func OpenLanding(ctx context.Context, path string, engine Engine) (*Landing, err
 	if err != nil {
 		return nil, err
 	}
-	l := &Landing{db: db, path: path}
+	l := &Landing{db: db, path: path, all: map[senderTable]*keySet{}}
 	if err := l.bringUpToDate(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}

@@ -17,6 +17,7 @@ import (
 // FileLoad takes in one file in one transaction: after Commit it is wholly in,
 // and in every other case, a killed process among them, wholly out.
 type FileLoad struct {
+	landing  *Landing
 	conn     *sql.Conn
 	raw      driver.Conn
 	tx       *sql.Tx
@@ -38,9 +39,10 @@ type FileLoad struct {
 type tableLoad struct {
 	table   export.Table
 	rows    *duckdb.Appender
-	columns []int  // of the table, that the appender takes
-	stored  bool   // rows of this sender stood in the store before this file
-	seen    keySet // keys of this file, by their hash
+	columns []int   // of the table, that the appender takes
+	stored  bool    // rows of this sender stood in the store before this file
+	before  *keySet // the hashes of all their keys; nil: nobody knows them
+	seen    keySet  // keys of this file, by their hash
 }
 
 // BeginFile begins to take in a planned file of the open batch.
@@ -49,7 +51,7 @@ func (l *Landing) BeginFile(ctx context.Context, batch int, p Planned) (*FileLoa
 	if err != nil {
 		return nil, fmt.Errorf("take in %s: %w", p.Path, err)
 	}
-	f := &FileLoad{conn: conn, batch: batch, planned: p, rejects: map[string]map[uint64]struct{}{}, unread: map[string]int{}}
+	f := &FileLoad{landing: l, conn: conn, batch: batch, planned: p, rejects: map[string]map[uint64]struct{}{}, unread: map[string]int{}}
 	if err := f.begin(ctx); err != nil {
 		return nil, errors.Join(fmt.Errorf("take in %s: %w", p.Path, err), f.Abort())
 	}
@@ -106,6 +108,11 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 		}
 	}
 	one := &tableLoad{table: t}
+	if one.before = f.landing.all[senderTable{f.planned.Sender, t.Name}]; one.before != nil {
+		one.stored = true
+		f.tables = append(f.tables, one)
+		return one, nil
+	}
 	if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
 		return nil, err
 	}
@@ -193,7 +200,26 @@ func (f *FileLoad) Finish(ctx context.Context, end FileEnd) (counts Counts, err 
 		return Counts{}, err
 	}
 	f.tx = nil
+	f.note()
 	return c, f.conn.Close()
+}
+
+// senderTable names the rows of one sender in one table.
+type senderTable struct{ sender, table string }
+
+// note remembers the keys of a file that is in, for a sender all of whose rows
+// came in this run. A first delivery of hundreds of files is then not looked up
+// in the store file by file. The keys of what fails stay out, and so does a
+// sender of whom the store knew before.
+func (f *FileLoad) note() {
+	for _, one := range f.tables {
+		switch {
+		case one.before != nil:
+			one.before.addAll(&one.seen)
+		case !one.stored:
+			f.landing.all[senderTable{f.planned.Sender, one.table.Name}] = &one.seen
+		}
+	}
 }
 
 // name is what stands in files.table_name.

@@ -70,16 +70,17 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		return nil, err
 	}
 	hashes := make([]uint64, len(rows))
-	again := false
+	again, earlier := false, false // a key of this file, of one before it
 	for i, r := range rows {
 		hashes[i] = keyHash(r.Key)
 		again = !to.seen.add(hashes[i]) || again
+		earlier = earlier || to.before.has(hashes[i])
 	}
 	inForce := map[string]version{}
 	// As long as the store has nothing of the sender and no key came twice, there
 	// is nothing to ask for: a first delivery of millions of rows is not joined
 	// against itself once for each of its parts.
-	ask := to.stored || again
+	ask := again || earlier || (to.stored && to.before == nil)
 	if ask {
 		if inForce, err = f.inForce(ctx, to, rows, hashes); err != nil {
 			return nil, fmt.Errorf("find the versions in force: %w", err)
