@@ -14,8 +14,22 @@ import (
 	"evenlimb/pipeline/warehouse"
 )
 
-// chunkRows is how many rows are checked, and then stored, at a time.
-const chunkRows = 20_000
+// How many rows are checked, and then stored, at a time. Each time the versions
+// in force are looked up in all that stands, so that what a night costs depends
+// on the store: an ordinary night's file is looked up at once. A large file is
+// taken in parts that leave room for its keys.
+const (
+	chunkRows  = 20_000
+	smallRows  = 60_000
+	smallBytes = 64 << 20
+)
+
+func rowsAtATime(bytes int64) int {
+	if bytes <= smallBytes {
+		return smallRows
+	}
+	return chunkRows
+}
 
 // keyTwice is the finding of a key that stands in a file more than once.
 const keyTwice = "key_twice_in_file"
@@ -205,6 +219,7 @@ type chunk struct {
 // rows checks the rows of a sheet on one core while another stores them.
 func (l *loader) rows(ctx context.Context, s *sheetReader, reader source.Reader) error {
 	ctx, cancel := context.WithCancel(ctx)
+	most := rowsAtATime(l.file.planned.Bytes)
 	chunks := make(chan chunk, 1)
 	defer func() { // nobody may still be reading the file when this returns
 		cancel()
@@ -222,7 +237,7 @@ func (l *loader) rows(ctx context.Context, s *sheetReader, reader source.Reader)
 		}
 		s.begin()
 		err := each(ctx, reader, func(rec source.Record) {
-			if s.check(rec); s.read >= chunkRows {
+			if s.check(rec); s.read >= most {
 				send(nil)
 			}
 		})

@@ -179,15 +179,18 @@ columns.sets.heading = "sets"
 func TestReturnedWorkbook(t *testing.T) {
 	book := func(minutes, way string) string {
 		x := excelize.NewFile()
-		for sheet, rows := range map[string][][]any{
-			"Visits": {{"Visits of the year", nil}, {"S", "Case", "Day", "Minutes"}, {"s1", "e1", "2026-01-02", minutes}, {"s2", "e1", "2026-01-03", 30}},
-			"Calls":  {{"Case", "Day", "How"}, {"e1", "2026-01-04", way}, {"e2", "2026-01-05", "visit"}},
+		for _, sheet := range []struct {
+			name string
+			rows [][]any
+		}{
+			{"Visits", [][]any{{"Visits of the year", nil}, {"S", "Case", "Day", "Minutes"}, {"s1", "e1", "2026-01-02", minutes}, {"s2", "e1", "2026-01-03", 30}}},
+			{"Calls", [][]any{{"Case", "Day", "How"}, {"e1", "2026-01-04", way}, {"e2", "2026-01-05", "visit"}}},
 		} {
-			if _, err := x.NewSheet(sheet); err != nil {
+			if _, err := x.NewSheet(sheet.name); err != nil {
 				t.Fatal(err)
 			}
-			for i, row := range rows {
-				if err := x.SetSheetRow(sheet, fmt.Sprintf("A%d", i+1), &row); err != nil {
+			for i, row := range sheet.rows {
+				if err := x.SetSheetRow(sheet.name, fmt.Sprintf("A%d", i+1), &row); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -167,7 +167,7 @@ func TestInterrupted(t *testing.T) {
 	f := newFolder(t)
 	var rows bytes.Buffer
 	rows.WriteString("session_id,episode_id,session_date,attendance\n")
-	for i := range 3 * chunkRows {
+	for i := range 2 * smallRows {
 		rows.WriteString("s" + strings.Repeat("x", i%20) + string(rune('a'+i%26)) + ",e1,2026-01-01,attended\n")
 	}
 	f.write("inbox/north/a.csv", rows.String())
@@ -190,7 +190,7 @@ func TestInterrupted(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if report.Resumed != 1 || report.New || report.Batch.ReceivedOn.Day() != 5 || report.Files[0].Counts.Read != 3*chunkRows {
+	if report.Resumed != 1 || report.New || report.Batch.ReceivedOn.Day() != 5 || report.Files[0].Counts.Read != 2*smallRows {
 		t.Errorf("%+v", report)
 	}
 }
