@@ -230,22 +230,22 @@ func (r *recorder) plans() {
 	out.empties(6)
 	r.put(plansTable, from, "", 0)
 
-	perExercise := max(1, int(math.Round(setsASession*math.Exp(e.intensity)/3)))
+	const withCuff = 2 // of the exercises planned
+	perExercise := min(5, max(1, int(math.Round(setsASession*math.Exp(e.intensity)/withCuff))))
 	for i, exercise := range e.injury.exercises[:3] {
 		from := r.begin()
 		out.text(e.key)
 		out.date(e.start)
 		out.text(way.code)
 		out.text(exercise)
-		out.yes(way.cuff && i < 2)
+		out.yes(way.cuff && i < withCuff)
 		out.text("clinic")
 		out.whole(2)
-		sets := min(5, perExercise)
-		out.whole(sets)
-		out.whole(repsInSets(sets))
+		out.whole(perExercise)
+		out.whole(repsInSets(perExercise))
 		out.empties(2)
 		out.whole(30)
-		if way.cuff && i < 2 {
+		if way.cuff && i < withCuff {
 			out.whole(e.percent())
 		} else {
 			out.empty()
