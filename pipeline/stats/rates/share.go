@@ -29,11 +29,17 @@ func Wilson(with, n int, level float64) (stats.Estimate, error) {
 	if err != nil {
 		return stats.Estimate{}, fmt.Errorf("share: %w", err)
 	}
-	z := distuv.UnitNormal.Quantile((1 + level) / 2)
-	size, k := float64(n), float64(with)
+	e.Low, e.High = scoreLimits(float64(with), float64(n), distuv.UnitNormal.Quantile((1+level)/2))
+	e.Method = "Wilson limits"
+	return e, nil
+}
+
+// scoreLimits are the limits of a share of k in size, neither of which need be
+// whole: where the share lies z standard errors from what was seen.
+func scoreLimits(k, size, z float64) (low, high float64) {
 	// The limits are the roots of a quadratic with product c; the far root is
 	// computed from the near one, so that a small limit keeps its digits.
-	low := func(k float64) float64 {
+	root := func(k float64) float64 {
 		if k == 0 {
 			return 0
 		}
@@ -41,9 +47,7 @@ func Wilson(with, n int, level float64) (stats.Estimate, error) {
 		root := z * math.Sqrt(z*z+4*k*(size-k)/size)
 		return 2 * k * k / size / (b + root)
 	}
-	e.Low, e.High = low(k), 1-low(size-k)
-	e.Method = "Wilson limits"
-	return e, nil
+	return root(k), 1 - root(size-k)
 }
 
 // ClopperPearson estimates a share of people with exact limits: never too
