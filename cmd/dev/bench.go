@@ -26,13 +26,14 @@ type bench struct {
 }
 
 // benches in the order in which they run.
-var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches, intakeBenches, workbookBenches, memoryBenches)
+var benches = slices.Concat(survivalBenches, mixedBenches, arrowBenches, intakeBenches, workbookBenches, memoryBenches, practiceBenches)
 
 // report prints what was measured beside what is required.
 type report struct {
-	w      io.Writer
-	rows   int // of the files of the intake
-	missed int
+	w        io.Writer
+	rows     int    // of the files of the intake
+	practice string // folder of the large practice; empty: one in passing
+	missed   int
 }
 
 // ratio prints how many times faster ours is than theirs.
@@ -62,8 +63,9 @@ func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	rows := flags.Int("rows", 5_000_000, "rows that the intake takes in; fewer are a trial")
+	folder := flags.String("practice", "", "`folder` in which the large practice is made, and found again by the next run")
 	flags.Usage = func() {
-		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [--rows N] [NAME...], which needs R but for intake; the names are:")
+		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [--rows N] [--practice DIR] [NAME...], which needs R but for intake and practice; the names are:")
 		for _, b := range benches {
 			_, _ = fmt.Fprintf(stderr, "  %-14s %s\n", b.name, b.about)
 		}
@@ -79,7 +81,7 @@ func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 		}
 	}
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	r := &report{w: stdout, rows: *rows}
+	r := &report{w: stdout, rows: *rows, practice: *folder}
 	for _, b := range benches {
 		if flags.NArg() > 0 && !slices.Contains(flags.Args(), b.name) {
 			continue
