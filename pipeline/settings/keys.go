@@ -136,6 +136,36 @@ var sections = []section{
 		},
 	},
 	{
+		name: "progression", table: "progression_rules",
+		about: "How exercises are followed from visit to visit.",
+		keys: []key{
+			{name: "load_percent", kind: integer, def: 5, low: 0, high: 100, about: "Percent by which the load must differ from the visit before to count as more or less.", field: in(func(p *Practice) any { return &p.Progression.LoadPercent })},
+			{name: "reps_percent", kind: integer, def: 10, low: 0, high: 100, about: "Percent by which the repetitions must differ.", field: in(func(p *Practice) any { return &p.Progression.RepsPercent })},
+			{name: "pressure_points", kind: integer, def: 5, low: 0, high: 100, about: "Points of full occlusion pressure by which the pressure must differ.", field: in(func(p *Practice) any { return &p.Progression.PressurePoints })},
+			{name: "pain_from", kind: integer, def: 5, low: 1, high: 10, about: "Pain of 0-10, after a session or on the next day, from which the session counts as painful.", field: in(func(p *Practice) any { return &p.Progression.PainFrom })},
+			{name: "after_pain_days", kind: integer, def: 7, low: 1, high: 60, about: "Days after a painful session in which a step back counts as one after pain.", field: in(func(p *Practice) any { return &p.Progression.AfterPainDays })},
+			{name: "stall_days", kind: integer, def: 21, low: 7, high: 365, about: "Days at the same level and load, below the top of the ladder, that are a stall.", field: in(func(p *Practice) any { return &p.Progression.StallDays })},
+		},
+	},
+	{
+		name: "tolerance", table: "tolerance_rules",
+		about: "How the tolerance of exercises with and without the cuff is told.",
+		keys: []key{
+			{name: "pressure_bands", kind: integers, def: []int{40, 60, 80}, low: 1, high: 150, about: "Shares of full occlusion pressure, in percent, at which a new band begins, rising.", field: in(func(p *Practice) any { return &p.Tolerance.PressureBands })},
+			{name: "next_visit_days", kind: integer, def: 14, low: 1, high: 90, about: "Days after a session within which the next one tells whether pain has settled.", field: in(func(p *Practice) any { return &p.Tolerance.NextVisitDays })},
+		},
+	},
+	{
+		name: "scores", table: "scores_rules",
+		about: "How pain and patient-reported scores are told.",
+		keys: []key{
+			{name: "horizon_weeks", kind: integers, def: []int{6, 12, 26}, low: 3, high: 104, about: "Weeks at which pain and scores are stated beside the baseline, rising, more than twice around_weeks apart.", field: in(func(p *Practice) any { return &p.Scores.HorizonWeeks })},
+			{name: "around_weeks", kind: integer, def: 2, low: 1, high: 4, about: "Weeks around a week that count as answered at it.", field: in(func(p *Practice) any { return &p.Scores.AroundWeeks })},
+			{name: "least_persons", kind: integer, def: 10, low: 5, high: 1000, about: "Persons who must have answered near a week for it to be stated.", field: in(func(p *Practice) any { return &p.Scores.LeastPersons })},
+			{name: "change_week", kind: integer, def: 12, low: 3, high: 104, about: "Week at which the change from baseline is set against the error of measuring and the important change; one of horizon_weeks.", field: in(func(p *Practice) any { return &p.Scores.ChangeWeek })},
+		},
+	},
+	{
 		name: "safety", table: "safety_rules",
 		about: "How adverse events are counted.",
 		keys: []key{

@@ -260,6 +260,12 @@ func checkTogether(root *table, p *Practice, found *Problems) {
 			found.add(at("symmetry"), "%s must rise: they are %v", weeks.key, weeks.list)
 		}
 	}
+	if !rises(p.Tolerance.PressureBands) {
+		found.add(at("tolerance"), "pressure_bands must rise: they are %v", p.Tolerance.PressureBands)
+	}
+	if fault := p.Scores.fault(); fault != "" {
+		found.add(at("scores"), "%s", fault)
+	}
 	c := p.SmallCounts
 	if c.Inside > c.Circulating || c.Circulating > c.Site || c.Circulating > c.Curve {
 		found.add(at("small_counts"), "inside must not be above circulating, nor circulating above site or curve: they are %d, %d, %d and %d", c.Inside, c.Circulating, c.Site, c.Curve)
@@ -270,6 +276,23 @@ func checkTogether(root *table, p *Practice, found *Problems) {
 			found.add(at("injury_types"), "the default target %s of %s is on the ladder %s; it must be on %s or work", t.DefaultTargetStage, t.Code, ladder, t.Region)
 		}
 	}
+}
+
+// fault says what of the weeks of pain and scores does not go together; empty
+// when all does. An answer must be near one week alone.
+func (s Scores) fault() string {
+	if s.HorizonWeeks[0] <= s.AroundWeeks+1 {
+		return fmt.Sprintf("the first of horizon_weeks must lie more than %d weeks from the start: it is %d", s.AroundWeeks+1, s.HorizonWeeks[0])
+	}
+	for i := 1; i < len(s.HorizonWeeks); i++ {
+		if s.HorizonWeeks[i] <= s.HorizonWeeks[i-1]+2*s.AroundWeeks {
+			return fmt.Sprintf("horizon_weeks must rise by more than %d, twice around_weeks: they are %v", 2*s.AroundWeeks, s.HorizonWeeks)
+		}
+	}
+	if !slices.Contains(s.HorizonWeeks, s.ChangeWeek) {
+		return fmt.Sprintf("change_week must be one of horizon_weeks: it is %d, they are %v", s.ChangeWeek, s.HorizonWeeks)
+	}
+	return ""
 }
 
 func rises(weeks []int) bool {

@@ -27,6 +27,9 @@ type Practice struct {
 	Return      Return
 	Symmetry    Symmetry
 	Dose        Dose
+	Progression Progression
+	Tolerance   Tolerance
+	Scores      Scores
 	Safety      Safety
 	Report      Report
 	SmallCounts SmallCounts
@@ -97,6 +100,30 @@ type Dose struct {
 	LeastPersons    int
 	LeastReturns    int
 	GonePercent     int
+}
+
+// Progression are the rules of the question how exercises move up and down.
+type Progression struct {
+	LoadPercent    int
+	RepsPercent    int
+	PressurePoints int
+	PainFrom       int
+	AfterPainDays  int
+	StallDays      int
+}
+
+// Tolerance are the rules of the question how well exercises are tolerated.
+type Tolerance struct {
+	PressureBands []int
+	NextVisitDays int
+}
+
+// Scores are the rules of the question how pain and scores run.
+type Scores struct {
+	HorizonWeeks []int
+	AroundWeeks  int
+	LeastPersons int
+	ChangeWeek   int
 }
 
 // Safety are the rules of the question which adverse events there were.

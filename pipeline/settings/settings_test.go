@@ -31,6 +31,9 @@ func TestDefaults(t *testing.T) {
 		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
 		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
 		Dose:        Dose{80, 26, 20, 5, 50},
+		Progression: Progression{5, 10, 5, 5, 7, 21},
+		Tolerance:   Tolerance{[]int{40, 60, 80}, 14},
+		Scores:      Scores{[]int{6, 12, 26}, 2, 10, 12},
 		Safety:      Safety{20},
 		Report:      Report{21, 14},
 		SmallCounts: SmallCounts{10, 20, 5, 20, "normal"},
@@ -74,6 +77,18 @@ dose.horizon_week = 12
 dose.least_persons = 30
 dose.least_returns = 8
 dose.gone_percent = 60
+progression.load_percent = 10
+progression.reps_percent = 20
+progression.pressure_points = 8
+progression.pain_from = 4
+progression.after_pain_days = 10
+progression.stall_days = 28
+tolerance.pressure_bands = [50, 70]
+tolerance.next_visit_days = 10
+scores.horizon_weeks = [8, 16]
+scores.around_weeks = 3
+scores.least_persons = 15
+scores.change_week = 16
 safety.widen_above_percent = 35
 [[sites]]
 code = "n"
@@ -124,6 +139,9 @@ memory_mb = 2048
 		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
 		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
 		Dose:        Dose{70, 12, 30, 8, 60},
+		Progression: Progression{10, 20, 8, 4, 10, 28},
+		Tolerance:   Tolerance{[]int{50, 70}, 10},
+		Scores:      Scores{[]int{8, 16}, 3, 15, 16},
 		Safety:      Safety{35},
 		Report:      Report{5, 6},
 		SmallCounts: SmallCounts{12, 30, 6, 25, "strict"},
@@ -180,6 +198,10 @@ practice.toml:8:12: senders: "north gate" cannot be a code: up to 40 letters, di
 		{"knots fall", least + "[symmetry]\nknot_weeks = [10, 4]\n", "practice.toml:9:2: knot_weeks must rise: they are [10 4]"},
 		{"weeks fall", least + "[return]\nhorizon_weeks = [12, 12]\n", "practice.toml:9:2: horizon_weeks must rise: they are [12 12]"},
 		{"mean weeks rise", least + "[return]\nmean_weeks = [6, 12]\n", "practice.toml:9:2: mean_weeks must fall: they are [6 12]"},
+		{"bands fall", least + "[tolerance]\npressure_bands = [60, 60]\n", "practice.toml:9:2: pressure_bands must rise: they are [60 60]"},
+		{"scores near the start", least + "[scores]\nhorizon_weeks = [3, 12]\n", "practice.toml:9:2: the first of horizon_weeks must lie more than 3 weeks from the start: it is 3"},
+		{"scores overlap", least + "[scores]\nhorizon_weeks = [6, 10, 12]\n", "practice.toml:9:2: horizon_weeks must rise by more than 4, twice around_weeks: they are [6 10 12]"},
+		{"change at no week", least + "[scores]\nchange_week = 10\n", "practice.toml:9:2: change_week must be one of horizon_weeks: it is 10, they are [6 12 26]"},
 		{"floors crossed", least + "[small_counts]\nsite = 9\n", "practice.toml:9:2: inside must not be above circulating, nor circulating above site or curve: they are 5, 10, 9 and 20"},
 		{"target of the other limb", least + "[injury_types.calf_strain]\ndefault_target_stage = \"arm_daily_use\"\n", "practice.toml:9:2: the default target arm_daily_use of calf_strain is on the ladder upper_limb; it must be on lower_limb or work"},
 	}
@@ -286,7 +308,7 @@ func TestTables(t *testing.T) {
 			}
 		}
 	}
-	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "dose_rules", "safety_rules", "report", "small_counts", "injury_types"}
+	want := []string{"practice", "sites", "senders", "ways", "return_rules", "symmetry_rules", "dose_rules", "progression_rules", "tolerance_rules", "scores_rules", "safety_rules", "report", "small_counts", "injury_types"}
 	if !reflect.DeepEqual(names, want) {
 		t.Errorf("tables %v, want %v", names, want)
 	}
