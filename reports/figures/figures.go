@@ -8,7 +8,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
-	"image/png"
+	"image"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -59,7 +59,10 @@ func (p picture) render() (Plot, error) {
 	height := p.height()
 
 	svg := vgsvg.New(pictureWidth, height)
-	if err := p.paint(draw.New(svg)); err != nil {
+	page := draw.New(svg)
+	page.SetColor(paper)
+	page.Fill(page.Path())
+	if err := p.paint(page); err != nil {
 		return Plot{}, fmt.Errorf("draw %s: %w", p.id, err)
 	}
 	var raw bytes.Buffer
@@ -72,16 +75,17 @@ func (p picture) render() (Plot, error) {
 	}
 	out.SVG = finished
 
-	img := vgimg.NewWith(vgimg.UseWH(pictureWidth, height), vgimg.UseDPI(pngDPI))
+	img := vgimg.NewWith(vgimg.UseWH(pictureWidth, height), vgimg.UseDPI(pngDPI), vgimg.UseBackgroundColor(paper))
 	if err := p.paint(draw.New(img)); err != nil {
 		return Plot{}, fmt.Errorf("draw %s: %w", p.id, err)
 	}
-	var pixels bytes.Buffer
-	// Plots are mostly paper: packing them harder takes twice as long and saves little.
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&pixels, img.Image()); err != nil {
+	pixels, ok := img.Image().(*image.RGBA)
+	if !ok {
+		return Plot{}, fmt.Errorf("write %s as PNG: the drawing library draws on %T", p.id, img.Image())
+	}
+	if out.PNG, err = writePNG(pixels); err != nil {
 		return Plot{}, fmt.Errorf("write %s as PNG: %w", p.id, err)
 	}
-	out.PNG = pixels.Bytes()
 
 	var table bytes.Buffer
 	w := csv.NewWriter(&table)
@@ -128,11 +132,8 @@ func (p picture) words() (title, subtitle, notes []string) {
 	return title, subtitle, notes
 }
 
-// paint sets the words and calls the drawing with the canvas that is left.
+// paint sets the words on paper and calls the drawing with the canvas that is left.
 func (p picture) paint(c draw.Canvas) error {
-	c.SetColor(paper)
-	c.Fill(c.Path())
-
 	title, subtitle, notes := p.words()
 	y := c.Max.Y - margin
 	set := func(lines []string, f face) {
