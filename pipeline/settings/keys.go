@@ -133,6 +133,10 @@ var sections = []section{
 			{name: "least_persons", kind: integer, def: 20, low: 10, high: 1000, about: "Persons with some work with the cuff below whom doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.LeastPersons })},
 			{name: "least_returns", kind: integer, def: 5, low: 1, high: 1000, about: "Returns among them below which doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.LeastReturns })},
 			{name: "gone_percent", kind: integer, def: 50, low: 0, high: 100, about: "Persons returned before the landmark, in percent, above whom doses are not compared.", field: in(func(p *Practice) any { return &p.Dose.GonePercent })},
+			{name: "reference_sets", kind: integer, def: 15, low: 1, high: 200, about: "Sets a week against which the curve of dose tells all other doses.", field: in(func(p *Practice) any { return &p.Dose.ReferenceSets })},
+			{name: "least_effective_percent", kind: integer, def: 30, low: 10, high: 100, about: "Persons, in percent, whom weights must leave in effect for a weighted result to be told.", field: in(func(p *Practice) any { return &p.Dose.LeastEffective })},
+			{name: "most_imbalance_percent", kind: integer, def: 10, low: 1, high: 50, about: "Correlation with dose, in percent, that weights may leave to what was known at the start.", field: in(func(p *Practice) any { return &p.Dose.MostImbalance })},
+			{name: "least_clinicians", kind: integer, def: 10, low: 5, high: 1000, about: "Clinicians below whom it is not judged whether they differ.", field: in(func(p *Practice) any { return &p.Dose.LeastClinicians })},
 		},
 	},
 	{

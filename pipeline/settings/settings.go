@@ -100,6 +100,10 @@ type Dose struct {
 	LeastPersons    int
 	LeastReturns    int
 	GonePercent     int
+	ReferenceSets   int // a week; the curve of dose is told against the share there
+	LeastEffective  int // percent of the persons that weights must leave in effect
+	MostImbalance   int // percent: the largest correlation of a covariate with dose after weighting
+	LeastClinicians int // for an interval clustered on them
 }
 
 // Progression are the rules of the question how exercises move up and down.

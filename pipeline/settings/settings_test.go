@@ -30,7 +30,7 @@ func TestDefaults(t *testing.T) {
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
 		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
-		Dose:        Dose{80, 26, 20, 5, 50},
+		Dose:        Dose{80, 26, 20, 5, 50, 15, 30, 10, 10},
 		Progression: Progression{5, 10, 5, 5, 7, 21},
 		Tolerance:   Tolerance{[]int{40, 60, 80}, 14},
 		Scores:      Scores{[]int{6, 12, 26}, 2, 10, 12},
@@ -77,6 +77,10 @@ dose.horizon_week = 12
 dose.least_persons = 30
 dose.least_returns = 8
 dose.gone_percent = 60
+dose.reference_sets = 20
+dose.least_effective_percent = 40
+dose.most_imbalance_percent = 15
+dose.least_clinicians = 12
 progression.load_percent = 10
 progression.reps_percent = 20
 progression.pressure_points = 8
@@ -138,7 +142,7 @@ memory_mb = 2048
 		InjuryTypes: codeTableTypes(),
 		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
 		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
-		Dose:        Dose{70, 12, 30, 8, 60},
+		Dose:        Dose{70, 12, 30, 8, 60, 20, 40, 15, 12},
 		Progression: Progression{10, 20, 8, 4, 10, 28},
 		Tolerance:   Tolerance{[]int{50, 70}, 10},
 		Scores:      Scores{[]int{8, 16}, 3, 15, 16},

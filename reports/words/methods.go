@@ -42,6 +42,7 @@ func Methods(r *disclosure.Released) []Method {
 			"Cumulative incidence with competing ends (Aalen-Johansen), on days and shown at the ends of weeks. Intervals are 95 %, on the log-log scale; where one person has several episodes the variance is by person. The mean number of weeks not yet back is the area above the curve up to the week named.",
 		},
 	}
+	methods = append(methods, stageMethod)
 	methods = append(methods, questionMethods(r)...)
 	return append(methods, []Method{
 		{
@@ -62,23 +63,27 @@ func Methods(r *disclosure.Released) []Method {
 
 // settingTexts words a setting's value; "%s" is the value.
 var settingTexts = map[string]string{
-	"return.window_months":       "Episodes that started within %s months are counted.",
-	"return.hold_days":           "A return counts once it has held for %s days.",
-	"return.hold_days_short":     "The shorter holding time tried beside it is %s days.",
-	"return.hold_days_long":      "The longer holding time tried beside it is %s days.",
-	"return.target_by_day":       "The target in force on day %s of care is used.",
-	"return.at_risk_floor":       "The mean number of weeks is taken to the longest horizon at which %s people are still at risk.",
-	"symmetry.pair_days":         "The two sides are paired when measured at most %s days apart.",
-	"symmetry.support_persons":   "A week is shown when at least %s people were measured around it.",
-	"symmetry.threshold_percent": "The threshold of symmetry is %s %.",
-	"symmetry.change_week":       "Change is judged at week %s.",
-	"dose.recorded_percent":      "Work before the landmark counts as known when at least %s % of it is recorded.",
-	"dose.least_persons":         "Doses are compared from %s people on.",
-	"dose.least_returns":         "Doses are compared from %s returns on.",
-	"dose.gone_percent":          "Doses are not compared when more than %s % had returned before the landmark.",
-	"safety.widen_above_percent": "The limits of a rate of events are widened where their variance between persons is more than %s % above that of independent events.",
-	"report.due_after_days":      "The report is due %s days after the month's end at the latest.",
-	"report.silent_after_days":   "A site is called silent when its data end more than %s days before the batch was received.",
+	"return.window_months":         "Episodes that started within %s months are counted.",
+	"return.hold_days":             "A return counts once it has held for %s days.",
+	"return.hold_days_short":       "The shorter holding time tried beside it is %s days.",
+	"return.hold_days_long":        "The longer holding time tried beside it is %s days.",
+	"return.target_by_day":         "The target in force on day %s of care is used.",
+	"return.at_risk_floor":         "The mean number of weeks is taken to the longest horizon at which %s people are still at risk.",
+	"symmetry.pair_days":           "The two sides are paired when measured at most %s days apart.",
+	"symmetry.support_persons":     "A week is shown when at least %s people were measured around it.",
+	"symmetry.threshold_percent":   "The threshold of symmetry is %s %.",
+	"symmetry.change_week":         "Change is judged at week %s.",
+	"dose.recorded_percent":        "Work before the landmark counts as known when at least %s % of it is recorded.",
+	"dose.least_persons":           "Doses are compared from %s people on.",
+	"dose.least_returns":           "Doses are compared from %s returns on.",
+	"dose.gone_percent":            "Doses are not compared when more than %s % had returned before the landmark.",
+	"dose.reference_sets":          "The curve of dose tells every dose against %s sets a week.",
+	"dose.least_effective_percent": "A weighted result is told when the weights leave at least %s % of the people in effect.",
+	"dose.most_imbalance_percent":  "It is not told when what was known at the start still goes with dose by a correlation of more than %s hundredths.",
+	"dose.least_clinicians":        "Whether clinicians differ is judged from %s clinicians on.",
+	"safety.widen_above_percent":   "The limits of a rate of events are widened where their variance between persons is more than %s % above that of independent events.",
+	"report.due_after_days":        "The report is due %s days after the month's end at the latest.",
+	"report.silent_after_days":     "A site is called silent when its data end more than %s days before the batch was received.",
 }
 
 // Settings words the settings in force, one sentence each.

@@ -59,7 +59,14 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 	if err != nil {
 		return result.Set{}, err
 	}
-	in := returning.Input{Episodes: episodes, Gaps: gaps, Month: first, Rules: practice.Return, TypeFloor: practice.SmallCounts.Circulating, Batch: batch}
+	stays, err := wh.StageStays(ctx, "")
+	if err != nil {
+		return result.Set{}, err
+	}
+	in := returning.Input{
+		Episodes: episodes, Gaps: gaps, Stays: stays, Month: first, Rules: practice.Return,
+		TypeFloor: practice.SmallCounts.Circulating, StageFloor: practice.SmallCounts.Curve, Batch: batch,
+	}
 	for _, t := range practice.InjuryTypes {
 		in.InjuryTypes = append(in.InjuryTypes, t.Code)
 	}
@@ -135,6 +142,10 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 		number("dose.least_persons", p.Dose.LeastPersons),
 		number("dose.least_returns", p.Dose.LeastReturns),
 		number("dose.gone_percent", p.Dose.GonePercent),
+		number("dose.reference_sets", p.Dose.ReferenceSets),
+		number("dose.least_effective_percent", p.Dose.LeastEffective),
+		number("dose.most_imbalance_percent", p.Dose.MostImbalance),
+		number("dose.least_clinicians", p.Dose.LeastClinicians),
 		number("safety.widen_above_percent", p.Safety.WidenAbovePercent),
 		number("report.due_after_days", p.Report.DueAfterDays),
 		number("report.silent_after_days", p.Report.SilentAfterDays),
