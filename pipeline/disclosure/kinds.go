@@ -88,6 +88,14 @@ var kinds = map[Statistic]Kind{
 	{"return", "competing@"}:  CurvePoint,
 	{"return", "at_risk@"}:    NumberAtRisk,
 
+	{"return", "stage.*@"}: CurvePoint,
+
+	{"return", "moved_on.*@"}:             Rate,
+	{"return", "moved_on_from_start.*@"}:  Rate,
+	{"return", "next_weeks.*"}:            Rate,
+	{"return", "next_weeks_from_start.*"}: Rate,
+	{"return", "fell_back.*@"}:            Rate,
+
 	{"return", "share@"}:                   Rate,
 	{"return", "median_weeks"}:             Rate,
 	{"return", "lower_quartile_weeks"}:     Rate,
@@ -110,6 +118,26 @@ var kinds = map[Statistic]Kind{
 	{"symmetry", "no_real_change"}:    PersonsByOutcome,
 	{"symmetry", "worse"}:             PersonsByOutcome,
 
+	{"symmetry", "change_known_last"}:     PersonsByOutcome,
+	{"symmetry", "improved_last"}:         PersonsByOutcome,
+	{"symmetry", "no_real_change_last"}:   PersonsByOutcome,
+	{"symmetry", "worse_last"}:            PersonsByOutcome,
+	{"symmetry", "change_compared"}:       PersonsByOutcome,
+	{"symmetry", "important_better"}:      PersonsByOutcome,
+	{"symmetry", "not_important"}:         PersonsByOutcome,
+	{"symmetry", "important_worse"}:       PersonsByOutcome,
+	{"symmetry", "change_compared_last"}:  PersonsByOutcome,
+	{"symmetry", "important_better_last"}: PersonsByOutcome,
+	{"symmetry", "not_important_last"}:    PersonsByOutcome,
+	{"symmetry", "important_worse_last"}:  PersonsByOutcome,
+	{"symmetry", "judged_N"}:              PersonsByOutcome,
+	{"symmetry", "clear_of_N"}:            PersonsByOutcome,
+	{"symmetry", "undecided_N"}:           PersonsByOutcome,
+	{"symmetry", "below_N"}:               PersonsByOutcome,
+
+	{"symmetry", "error_at_N"}:       Rate,
+	{"symmetry", "last_visit_weeks"}: Rate,
+
 	{"symmetry", "typical_index@"}:    Rate,
 	{"symmetry", "girth_percent@"}:    Rate,
 	{"symmetry", "girth_difference@"}: Rate,
@@ -121,6 +149,9 @@ var kinds = map[Statistic]Kind{
 	{"symmetry", "girth_curve@"}:      CurvePoint,
 	{"symmetry", "involved_curve@"}:   CurvePoint,
 	{"symmetry", "uninvolved_curve@"}: CurvePoint,
+	{"symmetry", "spread_low@"}:       CurvePoint,
+	{"symmetry", "spread_middle@"}:    CurvePoint,
+	{"symmetry", "spread_high@"}:      CurvePoint,
 
 	{"dose", "began"}:          PersonsInTotal,
 	{"dose", "left_out"}:       PersonsByOutcome,

@@ -57,7 +57,7 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 	var want []string
 	for _, name := range []string{
 		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
-		"return.by_injury_type", "return.calf_strain.24m", "return.hamstring_strain.24m",
+		"return.by_injury_type", "return.calf_strain.24m", "return.calf_strain.24m.stages", "return.hamstring_strain.24m",
 		"dose.achilles_tendinopathy.24m", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
 		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
 	} {
@@ -171,7 +171,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
+		"Stages by week", "Stage to stage", "Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
@@ -201,6 +201,8 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Return to activity": {"Calf strain", "12", "80% ", "74% ", "86% ", "1% ", "30"},
 		"Time to return":     {"Calf strain", "Half are back by", "5.5", "4.8", "6.3", "first report", "172"},
 		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "first report", "cm"},
+		"Stages by week":     {"Calf strain", "Jogging in a straight line", "4"},
+		"Stage to stage":     {"Calf strain", "Half have moved on from the stage \"fast running\" after", "1.6", "1.3", "2.1", "first report", "104"},
 		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
 		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "first report", "share", "156"},
 		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "first report", "192", "none seen", "", "19.21"},

@@ -24,7 +24,7 @@ type drawing struct {
 // them for the page. The plots are drawn side by side; nothing of one depends
 // on another.
 func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, error) {
-	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}}
+	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Stages: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}}
 	all := planned(r, &pictures)
 	var drawn sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -64,6 +64,7 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 	for _, g := range words.Groups(r, "return") {
 		if g.IsType() {
 			add(func() (figures.Plot, error) { return figures.ReturnCurve(r, g.InjuryType) }, func(p pages.Picture) { pictures.Curves[g.InjuryType] = p })
+			add(func() (figures.Plot, error) { return figures.ReturnStages(r, g.InjuryType) }, func(p pages.Picture) { pictures.Stages[g.InjuryType] = p })
 		}
 	}
 	for _, injury := range r.Context().InjuryTypes {

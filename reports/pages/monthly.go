@@ -25,6 +25,7 @@ type Pictures struct {
 	Overview Picture            // all injury types side by side
 	Flow     Picture            // what became of everybody in the practice
 	Curves   map[string]Picture // by injury type
+	Stages   map[string]Picture // by injury type
 	Symmetry map[string]Picture // by the id of the picture
 	Dose     map[string]Picture // likewise
 	Safety   []Picture
@@ -75,6 +76,8 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Left:    filled(shares(r, g), times(r, g)),
 			Right:   flow(r, g),
 			Rules:   sensitivities(r, g),
+			Stages:  pictures.Stages[g.InjuryType].view(),
+			Steps:   filled(steps(r, g)),
 		})
 	}
 	for _, c := range []*chapter{symmetryChapter(r, pictures), doseChapter(r, pictures), safetyChapter(r, pictures)} {
@@ -136,6 +139,8 @@ type typeSection struct {
 	Left    []table // beside each other where the page is wide enough
 	Right   table
 	Rules   table
+	Stages  pictureView
+	Steps   []table
 }
 
 type pictureView struct {

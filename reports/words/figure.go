@@ -53,6 +53,9 @@ func Digits(f disclosure.Shown) int {
 // Label names a figure: "Share back by week 12".
 func Label(f disclosure.Shown) string {
 	e, ok := entryOf(f)
+	if code, staged := stageOf(f.Statistic); ok && staged {
+		e.Label += " \"" + InSentence(StageLabel(code)) + "\""
+	}
 	switch {
 	case !ok:
 		return f.Statistic

@@ -69,7 +69,7 @@ func (m *maker) sensitivities() []sensitivity {
 }
 
 // curves are the share returned and the share ended otherwise, by day, of the
-// episodes of a group that were at risk. Both are nil when there were none;
+// episodes of a group that were at risk. All are nil when there were none;
 // other is nil when nothing competed.
 type curves struct {
 	group     group
@@ -78,7 +78,8 @@ type curves struct {
 	persons   int
 	returned  *survival.Curve
 	other     *survival.Curve
-	withholds string // why nothing can be estimated
+	free      *survival.Curve // the share neither returned nor ended
+	withholds string          // why nothing can be estimated
 }
 
 // curves estimates by Aalen-Johansen, and by Kaplan-Meier where nothing
@@ -116,7 +117,7 @@ func (m *maker) curves(g group, v variant) (curves, error) {
 	if err != nil {
 		return c, err
 	}
-	c.returned = all[1]
+	c.free, c.returned = all[0], all[1]
 	if competing == 2 {
 		c.other = all[2]
 	}
@@ -194,8 +195,10 @@ func (m *maker) share(c curves, statistic string, week int) {
 // beyond says that nobody was watched to the end of the week while somebody
 // could still have returned: the curve says nothing there.
 func (c curves) beyond(week int) bool {
-	return slices.ContainsFunc(c.returned.At(weekEnd(week)).Warnings, func(w stats.Warning) bool { return w.Code == "beyond-follow-up" })
+	return slices.ContainsFunc(c.returned.At(weekEnd(week)).Warnings, beyondFollowUp)
 }
+
+func beyondFollowUp(w stats.Warning) bool { return w.Code == "beyond-follow-up" }
 
 func beyondReason(week int) string {
 	return fmt.Sprintf("Nobody has been watched to week %d yet.", week)
@@ -219,23 +222,29 @@ func (m *maker) quantiles(c curves) error {
 		if err != nil {
 			return err
 		}
-		f.Method, f.Events, f.Level = at.Method, count(at.Events), at.Level
-		f.Warnings = texts(at.Warnings)
-		if at.LowReached {
-			f.Low = number(at.Low / 7)
-		}
-		if at.HighReached {
-			f.High = number(at.High / 7)
-		}
-		if at.Reached {
-			f.Value = number(at.Value / 7)
-		} else {
-			withhold(&f, fmt.Sprintf("Not reached: by the end of follow-up %.0f %% were back.", 100*at.Share))
-		}
+		setQuantile(&f, at, "back")
 		m.provisionalBy(&f, c, -1)
 		m.add(f, "", EpisodesTable, and(c.group.where, atRiskRows))
 	}
 	return nil
+}
+
+// setQuantile fills in the weeks by which a share of people had the event of the
+// curve; where the curve does not reach it, the reason says how many there were.
+func setQuantile(f *result.Figure, at survival.Quantile, event string) {
+	f.Method, f.Events, f.Level = at.Method, count(at.Events), at.Level
+	f.Warnings = texts(at.Warnings)
+	if at.LowReached {
+		f.Low = number(at.Low / 7)
+	}
+	if at.HighReached {
+		f.High = number(at.High / 7)
+	}
+	if at.Reached {
+		f.Value = number(at.Value / 7)
+	} else {
+		withhold(f, fmt.Sprintf("Not reached: by the end of follow-up %.0f %% were %s.", 100*at.Share, event))
+	}
 }
 
 // mean adds the mean weeks not yet back, up to the longest of the settings'

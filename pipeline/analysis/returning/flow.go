@@ -136,4 +136,10 @@ func (m *maker) add(f result.Figure, x, table, predicate string) {
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: table, Predicate: predicate})
 }
 
+// alsoFrom names a further source of the figure added last.
+func (m *maker) alsoFrom(table, predicate string) {
+	last := m.set.Figures[len(m.set.Figures)-1]
+	m.set.Sources = append(m.set.Sources, result.Source{FigureID: last.ID, Table: table, Predicate: predicate})
+}
+
 func number(x float64) *float64 { return &x }

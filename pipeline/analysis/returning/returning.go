@@ -22,6 +22,7 @@ import (
 const (
 	EpisodesTable = "published.return_episodes"
 	GapsTable     = "published.contact_gaps"
+	StaysTable    = "published.stage_stays"
 )
 
 // methodVersion changes when a figure of the same rows would change.
@@ -32,10 +33,12 @@ const methodVersion = "1"
 type Input struct {
 	Episodes    []warehouse.ReturnEpisode // in order of the key
 	Gaps        []warehouse.ContactGap    // in order of the key
+	Stays       []warehouse.StageStay     // in order of the key; none: nothing is told of stages
 	Month       time.Time                 // any day of the month reported
 	Rules       settings.Return
 	InjuryTypes []string // codes, in the order in which figures are wanted
 	TypeFloor   int      // persons who must have begun with an injury type for it to be told on its own
+	StageFloor  int      // persons who must have stood on a stage for it to be told
 	Sites       []string // codes, in that order
 	Batch       int
 }
@@ -62,6 +65,12 @@ func Analyse(in Input) (result.Set, error) {
 		m.sum(practice, g)
 		if err := m.course(g); err != nil {
 			return result.Set{}, fmt.Errorf("return to activity, %s: %w", g.picture, err)
+		}
+		if g.injury == result.OtherTypes {
+			continue
+		}
+		if err := m.stages(g); err != nil {
+			return result.Set{}, fmt.Errorf("stages, %s: %w", g.picture, err)
 		}
 	}
 	if n := practice.uncovered(parts); n > 0 {

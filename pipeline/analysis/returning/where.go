@@ -55,6 +55,17 @@ func stateRows(s state, p period) string {
 	}
 }
 
+// stageRows picks out the first stays on a stage that were entered in one way,
+// but for those on which a competing end came at once.
+func stageRows(stage, entered string) string {
+	return "stage = " + literal(stage) + " and entered = " + literal(entered) + " and visit = 1 and (end_day is null or from_day < end_day)"
+}
+
+// stayedRows picks out the stays that had begun by the cut.
+func stayedRows(p period) string {
+	return "from_day <= least(follow_days, " + date(p.to) + " - start_date)"
+}
+
 // gapRows picks out the contacts up to the cut.
 func gapRows(p period) string { return "day <= " + date(p.to) + " - start_date" }
 
@@ -80,6 +91,18 @@ func inputsHash(rows []warehouse.ReturnEpisode) string {
 			e.EpisodeKey, e.PersonKey, e.Site, e.InjuryType, e.StartDate.Format(time.DateOnly), dateText(e.DataThrough), text(e.FollowDays), e.Unusable,
 			e.TargetStage, e.StageAtStart, e.AtTarget, text(e.ReturnDay), text(e.ReturnDayShort), text(e.ReturnDayLong), e.Provisional,
 			text(e.EndDay), e.EndCause, e.OutDay, e.OutReason, text(e.GoalMetDay), e.LastContactDay, e.Contacts)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// staysHash is the SHA-256 over another hash and the stays in their order.
+func staysHash(other string, stays []warehouse.StageStay) string {
+	h := sha256.New()
+	fmt.Fprintln(h, other)
+	for _, s := range stays {
+		fmt.Fprintf(h, "%d %d %q %q %s %q %t %d %q %d %s %q %d %s %d %q\n",
+			s.EpisodeKey, s.PersonKey, s.Site, s.InjuryType, s.StartDate.Format(time.DateOnly), s.Stage, s.BelowTarget,
+			s.Visit, s.Entered, s.FromDay, text(s.ToDay), s.LeftBy, s.FollowDays, text(s.EndDay), s.OutDay, s.OutReason)
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }

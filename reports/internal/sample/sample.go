@@ -154,6 +154,9 @@ func (m *maker) injury(k kind) {
 		InjuryType: k.injury, Statistic: "mean_weeks", X: ptr(26.0), XUnit: "weeks", Unit: "weeks", Level: 0.95,
 		Value: ptr(26 * (1 - 0.6*k.at(26))), Low: ptr(26 * (1 - 0.65*k.at(26))), High: ptr(26 * (1 - 0.55*k.at(26))), Persons: ptr(atRisk), Episodes: ptr(atRisk),
 	}, "w26")
+	if k.injury == "calf_strain" {
+		m.stages(k, atRisk)
+	}
 	m.add(result.Figure{InjuryType: k.injury, Statistic: "visit_spacing_days", Unit: "days", Value: ptr(6.0), Persons: ptr(atRisk)}, "")
 }
 

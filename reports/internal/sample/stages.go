@@ -1,0 +1,35 @@
+package sample
+
+import (
+	"fmt"
+
+	"evenlimb/pipeline/result"
+)
+
+// stages adds, for one injury type, how those not yet back are spread over four
+// stages and no stage of the ladder, and the steps from stage to stage.
+func (m *maker) stages(k kind, atRisk int) {
+	for w := 0.0; w <= 26; w += 2 {
+		left := 1 - k.at(w) - k.competing*w/26
+		for i, code := range []string{"walking", "jogging", "fast_running", "sport_drills"} {
+			part := []float64{0.7, 0.2, 0, 0}[i]
+			if w >= 4 {
+				part = []float64{0.1, 0.3, 0.3, 0.2}[i]
+			}
+			m.share(k.injury, "stage."+code, w, left*part, atRisk, false)
+		}
+		m.share(k.injury, "stage.unplaced", w, left*0.1, atRisk, false)
+	}
+	for code, n := range map[string]int{"jogging": 120, "fast_running": 104, "sport_drills": 92} {
+		m.share(k.injury, "moved_on."+code, 6, 0.8, n, false)
+		m.share(k.injury, "fell_back."+code, 6, 0.03, n, false)
+		m.add(result.Figure{
+			InjuryType: k.injury, Statistic: "next_weeks." + code, Unit: "weeks", Level: 0.95, Value: ptr(1.6), Low: ptr(1.3), High: ptr(2.1), Persons: ptr(n), Episodes: ptr(n),
+		}, "")
+	}
+	m.share(k.injury, "moved_on_from_start.walking", 6, 0.9, 80, false)
+	m.add(result.Figure{
+		InjuryType: k.injury, Statistic: "next_weeks_from_start.walking", Unit: "weeks", Status: result.Withheld,
+		Reason: fmt.Sprintf("Not reached: by the end of follow-up %d %% were on a higher stage.", 41), Persons: ptr(80), Episodes: ptr(80),
+	}, "")
+}

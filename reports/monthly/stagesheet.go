@@ -1,0 +1,70 @@
+package monthly
+
+import (
+	"evenlimb/pipeline/disclosure"
+	"evenlimb/reports/words"
+	"evenlimb/reports/workbooks"
+)
+
+// stageSheets are how people are spread over the stages and how they move from
+// one to the next; none without figures.
+func stageSheets(r *disclosure.Released) []workbooks.Sheet {
+	var sheets []workbooks.Sheet
+	for _, s := range []workbooks.Sheet{spreadSheet(r), stepSheet(r)} {
+		if len(s.Rows) > 0 {
+			sheets = append(sheets, s)
+		}
+	}
+	return sheets
+}
+
+// spreadSheet has a row for each stage and week.
+func spreadSheet(r *disclosure.Released) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Stages by week",
+		Heading: "Share of people on each stage before their target, by week of care",
+		Lead:    []string{where(r)},
+		Columns: []workbooks.Column{
+			{Heading: "Injury type", Width: 46}, {Heading: "Stage", Width: 36}, {Heading: "Week", Width: 7},
+			{Heading: "On it", Width: 12}, {Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: "Note", Width: 60},
+		},
+		Notes: []string{"With those back at their target and those whose care ended otherwise (sheet Return to activity) the stages of a week sum to all. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
+	}
+	for _, g := range types(r) {
+		for _, stage := range words.Stages(r, g) {
+			for _, f := range g.Along(r, "stage."+stage.Code) {
+				s.Rows = append(s.Rows, []workbooks.Cell{
+					workbooks.Text(g.Label), workbooks.Text(stage.Label), workbooks.Number(*f.X, 0),
+					value(f), numberLike(f, f.Low), numberLike(f, f.High), workbooks.Text(f.Reason),
+				})
+			}
+		}
+	}
+	return s
+}
+
+// stepSheet has a row for each figure of a step.
+func stepSheet(r *disclosure.Released) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Stage to stage",
+		Heading: "How soon people move on from a stage, and how many fall back",
+		Lead:    []string{where(r)},
+		Columns: []workbooks.Column{
+			{Heading: "Injury type", Width: 46}, {Heading: "Figure", Width: 70}, {Heading: "Value", Width: 13},
+			{Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: words.MonthBefore, Width: 13}, {Heading: "People", Width: 11}, {Heading: "Why there is no value", Width: 60},
+		},
+		Notes: []string{"Weeks count from the day on which the stage was reached, or, of those who stood on it when care began, from then. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
+	}
+	for _, g := range types(r) {
+		for _, f := range words.InOrder(r.Picture(g.Picture)) {
+			if !words.IsStep(f) {
+				continue
+			}
+			s.Rows = append(s.Rows, []workbooks.Cell{
+				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
+				before(r, f), persons(f), workbooks.Text(f.Reason),
+			})
+		}
+	}
+	return s
+}

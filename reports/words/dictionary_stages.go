@@ -1,0 +1,29 @@
+package words
+
+// stageEntries are the figures of the stages on the way back.
+var stageEntries = []Entry{
+	{
+		"return", "stage.*@", "On the stage", "share",
+		"Of all who were below their target when care began, the share that stands on the stage at the end of the week, neither back at the target nor ended otherwise. \"No stage of this ladder\": judged by another ladder (such as that of work) than most of the injury type, or no stage on record yet. With the share back and the share ended otherwise the stages sum to all.", asPercent,
+	},
+	{
+		"return", "moved_on.*@", "Moved on from the stage", "share",
+		"Of those who reached the stage while their target lay higher, the share on a higher stage by so many weeks after reaching it. Whoever reached it on a known day before care comes under watch late.", asPercent,
+	},
+	{
+		"return", "next_weeks.*", "Half have moved on from the stage after", "weeks",
+		"The weeks after reaching the stage by which half of them are on a higher one.", asWeeks,
+	},
+	{
+		"return", "moved_on_from_start.*@", "Moved on from the stage, stood on when care began", "share",
+		"The same for those who stood on the stage when care began, counted from then: since when they stood on it is not known.", asPercent,
+	},
+	{
+		"return", "next_weeks_from_start.*", "Half have moved on from the stage, stood on when care began, after", "weeks",
+		"The weeks since care began by which half of them are on a higher stage.", asWeeks,
+	},
+	{
+		"return", "fell_back.*@", "Fell back from the stage", "share",
+		"Of those who reached the stage, their target among them, the share that lost it again by so many weeks after reaching it, before moving on.", asPercent,
+	},
+}
