@@ -2,6 +2,7 @@ package figures
 
 import (
 	"image/color"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -32,6 +33,7 @@ const (
 	stackHeight  vg.Length = 215
 	columnFilled           = 0.84 // of the width between columns
 	leaderLength vg.Length = 14
+	patch        vg.Length = 8 // of a layer's ink before its name
 	wordGap      vg.Length = 6 // between a name and its share
 )
 
@@ -49,7 +51,7 @@ var ladderInks = []color.RGBA{
 }
 
 // shade is the ink of the i-th of n steps from light to dark.
-func shade(i, n int) color.Color {
+func shade(i, n int) color.RGBA {
 	if n < 2 {
 		return ladderInks[len(ladderInks)-1]
 	}
@@ -66,17 +68,17 @@ func (d columns) height() vg.Length {
 }
 
 func (d columns) draw(c draw.Canvas) error {
-	small, name, number := regular(textSize, quiet), regular(textSize, ink), regular(textSize, quiet)
+	small, name := regular(textSize, quiet), regular(textSize, ink)
 	var left, right vg.Length
 	for _, m := range d.levels {
 		left = max(left, small.width(m.label))
 	}
 	for _, l := range d.layers {
-		right = max(right, name.width(l.label)+wordGap+number.width(l.last))
+		right = max(right, name.width(l.label)+wordGap+small.width(l.last))
 	}
 	area := vg.Rectangle{
 		Min: vg.Point{X: c.Min.X + left + 6, Y: c.Max.Y - small.line() - 4 - stackHeight},
-		Max: vg.Point{X: c.Max.X - right - leaderLength - labelGap, Y: c.Max.Y - small.line() - 4},
+		Max: vg.Point{X: c.Max.X - right - leaderLength - patch - 4, Y: c.Max.Y - small.line() - 4},
 	}
 	small.write(c, vg.Point{X: c.Min.X, Y: c.Max.Y - small.font.Font.Size}, draw.XLeft, d.yCaption)
 	pitch := area.Size().X / vg.Length(len(d.weeks))
@@ -106,15 +108,7 @@ func (d columns) draw(c draw.Canvas) error {
 	}
 	c.StrokeLine2(draw.LineStyle{Color: axis, Width: 0.8}, area.Min.X, area.Min.Y, area.Max.X, area.Min.Y)
 
-	edge := x(d.weeks[len(d.weeks)-1]) + half
-	for k, at := range spread(ends, name.line(), area.Min.Y+2, area.Max.Y-2) {
-		l := d.layers[k]
-		start := area.Max.X + leaderLength
-		c.StrokeLine2(draw.LineStyle{Color: axis, Width: 0.5}, edge+1, ends[k], start-2, at)
-		base := at - 0.36*textSize
-		name.write(c, vg.Point{X: start + 2, Y: base}, draw.XLeft, l.label)
-		number.write(c, vg.Point{X: start + 2 + name.width(l.label) + wordGap, Y: base}, draw.XLeft, l.last)
-	}
+	d.nameLayers(c, x(d.weeks[len(d.weeks)-1])+half+1, area, ends)
 
 	under := area.Min.Y - small.line() - 3
 	for _, m := range d.labelled {
@@ -133,4 +127,28 @@ func (d columns) draw(c draw.Canvas) error {
 		name.write(c, vg.Point{X: x(m.at), Y: under}, draw.XCenter, m.label)
 	}
 	return nil
+}
+
+// nameLayers writes beside the last column, which ends at x, what each layer is,
+// with a patch of its ink and its last share; ends are the heights of the layers
+// there.
+func (d columns) nameLayers(c draw.Canvas, x vg.Length, area vg.Rectangle, ends []vg.Length) {
+	name, number := regular(textSize, ink), regular(textSize, quiet)
+	start := area.Max.X + leaderLength
+	topDown := slices.Clone(ends)
+	slices.Reverse(topDown) // of two at one height the upper layer is named above
+	heights := spread(topDown, name.line(), area.Min.Y+2, area.Max.Y-2)
+	slices.Reverse(heights)
+	for k, at := range heights {
+		l := d.layers[k]
+		if l.shares[len(l.shares)-1] > 0 {
+			c.StrokeLine2(draw.LineStyle{Color: axis, Width: 0.5}, x, ends[k], start-2, at)
+		}
+		low, high := vg.Point{X: start, Y: at - patch/2}, vg.Point{X: start + patch, Y: at + patch/2}
+		c.FillPolygon(l.ink, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
+		place := vg.Point{X: high.X + 4, Y: at - 0.36*textSize}
+		name.write(c, place, draw.XLeft, l.label)
+		place.X += name.width(l.label) + wordGap
+		number.write(c, place, draw.XLeft, l.last)
+	}
 }

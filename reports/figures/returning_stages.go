@@ -57,9 +57,9 @@ func ReturnStages(r *disclosure.Released, injury string) (Plot, error) {
 		said = append(said, words.InSentence(one.label)+" "+one.last)
 		d.layers = append(d.layers, one)
 	}
-	for _, week := range headlineWeeks {
-		if week > weeks[len(weeks)-1] {
-			break
+	for _, week := range weeks {
+		if !slices.Contains(headlineWeeks, week) && week != weeks[len(weeks)-1] {
+			continue
 		}
 		d.labelled = append(d.labelled, mark{week, words.Decimal(week, 0)})
 		if f, ok := g.Figure(r, "at_risk", words.AtWeek(week)); ok && f.Value != nil {

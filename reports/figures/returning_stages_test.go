@@ -59,8 +59,8 @@ func TestShadesDarken(t *testing.T) {
 	for n := 2; n <= 10; n++ {
 		before := 2.0
 		for i := range n {
-			r, g, b, _ := shade(i, n).RGBA()
-			l := luminance(uint8(r>>8), uint8(g>>8), uint8(b>>8))
+			ink := shade(i, n)
+			l := luminance(ink.R, ink.G, ink.B)
 			if l >= before-0.003 {
 				t.Errorf("step %d of %d: luminance %.3f after %.3f", i, n, l, before)
 			}

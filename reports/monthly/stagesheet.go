@@ -25,8 +25,13 @@ func spreadSheet(r *disclosure.Released) workbooks.Sheet {
 		Heading: "Share of people on each stage before their target, by week of care",
 		Lead:    []string{where(r)},
 		Columns: []workbooks.Column{
-			{Heading: "Injury type", Width: 46}, {Heading: "Stage", Width: 36}, {Heading: "Week", Width: 7},
-			{Heading: "On it", Width: 12}, {Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: "Note", Width: 60},
+			{Heading: "Injury type", Width: 46},
+			{Heading: "Stage", Width: 36},
+			{Heading: "Week", Width: 7},
+			{Heading: "On it", Width: 12},
+			{Heading: "from", Width: 8},
+			{Heading: "to", Width: 8},
+			{Heading: "Note", Width: 60},
 		},
 		Notes: []string{"With those back at their target and those whose care ended otherwise (sheet Return to activity) the stages of a week sum to all. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
 	}
@@ -50,8 +55,14 @@ func stepSheet(r *disclosure.Released) workbooks.Sheet {
 		Heading: "How soon people move on from a stage, and how many fall back",
 		Lead:    []string{where(r)},
 		Columns: []workbooks.Column{
-			{Heading: "Injury type", Width: 46}, {Heading: "Figure", Width: 70}, {Heading: "Value", Width: 13},
-			{Heading: "from", Width: 8}, {Heading: "to", Width: 8}, {Heading: words.MonthBefore, Width: 13}, {Heading: "People", Width: 11}, {Heading: "Why there is no value", Width: 60},
+			{Heading: "Injury type", Width: 46},
+			{Heading: "Figure", Width: 70},
+			{Heading: "Value", Width: 13},
+			{Heading: "from", Width: 8},
+			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
+			{Heading: "People", Width: 11},
+			{Heading: "Why there is no value", Width: 60},
 		},
 		Notes: []string{"Weeks count from the day on which the stage was reached, or, of those who stood on it when care began, from then. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
 	}

@@ -2,6 +2,7 @@ package returning
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -152,7 +153,8 @@ func (m *maker) stageShare(c climb, statistic string, cause int) {
 	e := c.curves[cause].At(weekEnd(week))
 	estimate(&f, e)
 	f.Warnings = nil
-	if e.Low == e.High {
+	if e.Low == e.High || math.Abs(e.Value-0.5) > 0.5-1e-12 { // all or nobody, but for the rounding of a sum
+		f.Value = number(math.Round(e.Value*1e12) / 1e12)
 		f.Low, f.High, f.StdError, f.Level = nil, nil, nil, 0
 	}
 	if slices.ContainsFunc(e.Warnings, beyondFollowUp) {
