@@ -239,6 +239,29 @@ func TestNobodyWatchedToTheHorizon(t *testing.T) {
 	}
 }
 
+// TestFewOfOneSeverityInBothThirds has one mild person in the lower and one in
+// the upper third of dose, and nobody else of one severity in both: the contrast
+// can be computed, and in most samples of these people it could not.
+func TestFewOfOneSeverityInBothThirds(t *testing.T) {
+	var all []warehouse.DoseEpisode
+	for i := range 24 {
+		severity := [...]string{"severe", "", "moderate"}[i/8]
+		if i == 3 || i == 20 {
+			severity = "mild"
+		}
+		all = append(all, episode(i+1, float64(i+1), severity, []int{-1, 60}[i%2]))
+	}
+	figures := analyse(t, input(all))
+	for _, statistic := range []string{"thirds_contrast_raw@w26", "thirds_contrast_standardised@w26"} {
+		if f := figures[statistic]; f.Status != result.Withheld || !strings.Contains(f.Reason, "most samples") {
+			t.Errorf("%s: %s %q", statistic, f.Status, f.Reason)
+		}
+	}
+	if f := figures["returned_high_third@w26"]; f.Value == nil || *f.Value != 0.5 {
+		t.Errorf("the share returned in the upper third is still to be had: %+v", f)
+	}
+}
+
 // TestNoDifferenceIsNoughtExactly has two shares that are equal and come about
 // by other sums.
 func TestNoDifferenceIsNoughtExactly(t *testing.T) {

@@ -2,6 +2,7 @@ package dose
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -225,18 +226,32 @@ func (m *maker) share(f *result.Figure, curve *survival.Curve, day int) {
 
 // contrasts adds the upper third less the lower, raw and standardised.
 func (m *maker) contrasts(ctx context.Context, g group, some []row, c *comparison, refusal string) error {
-	figures := []result.Figure{m.response(g, "thirds_contrast_raw", some, c), m.response(g, "thirds_contrast_standardised", some, c)}
-	known := g.pick(func(r row) bool { return r.some() && slices.Contains(severities, r.Severity) })
-	figures[1].Persons, figures[1].Episodes = count(persons(known)), count(len(known))
-	*figures[1].Missing += len(some) - len(known)
+	figures := m.contrastFigures(g, some, c)
+	if refusal == "" {
+		err := m.drawContrasts(ctx, g, some, c, figures)
+		switch {
+		case errors.Is(err, stats.ErrNotConverged):
+			figures = m.contrastFigures(g, some, c)
+			refusal = "So few people in the lower and the upper third of dose are of one severity that most samples of these people would hold none."
+		case err != nil:
+			return err
+		}
+	}
 	if refusal != "" {
 		withholdAll(figures, refusal)
-	} else if err := m.drawContrasts(ctx, g, some, c, figures); err != nil {
-		return err
 	}
 	m.add(g, figures[0], m.someRows())
 	m.add(g, figures[1], m.someRows()+" and severity in ('mild', 'moderate', 'severe')")
 	return nil
+}
+
+// contrastFigures begins the raw and the standardised contrast.
+func (m *maker) contrastFigures(g group, some []row, c *comparison) []result.Figure {
+	figures := []result.Figure{m.response(g, "thirds_contrast_raw", some, c), m.response(g, "thirds_contrast_standardised", some, c)}
+	known := g.pick(func(r row) bool { return r.some() && slices.Contains(severities, r.Severity) })
+	figures[1].Persons, figures[1].Episodes = count(persons(known)), count(len(known))
+	*figures[1].Missing += len(some) - len(known)
+	return figures
 }
 
 func (m *maker) drawContrasts(ctx context.Context, g group, some []row, c *comparison, figures []result.Figure) error {
