@@ -29,6 +29,10 @@ const (
 	CurvePoint
 	// NumberAtRisk is the number still followed at one week of a curve.
 	NumberAtRisk
+	// RoundedCount counts persons of whom something might have been known: it is
+	// told to the nearest 5, because beside who was used and who was not it would
+	// tell of how few nothing could have been known.
+	RoundedCount
 	// AlwaysCounted is what nobody may overlook: shown for the whole practice
 	// whatever its size, with nothing beside it.
 	AlwaysCounted
@@ -51,6 +55,8 @@ func (k Kind) String() string {
 		return "point of a curve"
 	case NumberAtRisk:
 		return "number at risk"
+	case RoundedCount:
+		return "rounded count of persons"
 	case AlwaysCounted:
 		return "always counted"
 	case NotPersons:
@@ -106,6 +112,9 @@ var kinds = map[Statistic]Kind{
 	{"return", "share_hold_N@"}:            Rate,
 	{"return", "share_goal_met_returned@"}: Rate,
 	{"return", "visit_spacing_days"}:       Rate,
+
+	{"recurrence", "share@"}:       Rate,
+	{"recurrence", "person_known"}: Rate,
 
 	{"symmetry", "began"}:             PersonsInTotal,
 	{"symmetry", "pairs"}:             PersonsByOutcome,
@@ -185,6 +194,8 @@ var kinds = map[Statistic]Kind{
 	{"data", "began"}:    PersonsInTotal,
 	{"data", "used"}:     PersonsByOutcome,
 	{"data", "not_used"}: PersonsByOutcome,
+
+	{"data", "one_more.*"}: RoundedCount,
 
 	{"safety", "rate_all"}:        Rate,
 	{"safety", "rate_all_midp"}:   Rate,

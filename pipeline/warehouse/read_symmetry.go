@@ -44,6 +44,7 @@ type SidePair struct {
 	UninvolvedBaseline *float64
 	IndexPercent       *float64
 	BaselinePercent    *float64
+	SameRater          bool // one rater, on record, measured both sides
 }
 
 // SidePairs reads published.side_pairs in order of its key; where is as in
@@ -51,10 +52,10 @@ type SidePair struct {
 func (w *Warehouse) SidePairs(ctx context.Context, where string) ([]SidePair, error) {
 	return collect(ctx, w.db, func(rows *sql.Rows, p *SidePair) error {
 		return rows.Scan(&p.EpisodeKey, &p.PersonKey, &p.Site, &p.InjuryType, &p.StartDate, &p.Severity, &p.Measure, &p.Day,
-			&p.Involved, &p.Uninvolved, &p.UninvolvedDay, &p.UninvolvedBaseline, &p.IndexPercent, &p.BaselinePercent)
+			&p.Involved, &p.Uninvolved, &p.UninvolvedDay, &p.UninvolvedBaseline, &p.IndexPercent, &p.BaselinePercent, &p.SameRater)
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, coalesce(severity, ''), measure, day,
-			involved, uninvolved, uninvolved_day, uninvolved_baseline, index_percent, baseline_percent
+			involved, uninvolved, uninvolved_day, uninvolved_baseline, index_percent, baseline_percent, same_rater
 		from published.side_pairs`+condition(where)+` order by episode_key, measure, day`)
 }
 
@@ -82,4 +83,22 @@ func (w *Warehouse) LimbChanges(ctx context.Context, where string) ([]LimbChange
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, measure, day, baseline_day, value, baseline, same_rater
 		from published.limb_changes`+condition(where)+` order by episode_key, measure, day`)
+}
+
+// BilateralChange is a row of published.bilateral_changes: the change of one limb
+// of an episode with both sides involved.
+type BilateralChange struct {
+	LimbChange
+	Limb string // worse or other
+}
+
+// BilateralChanges reads published.bilateral_changes in order of its key; where is
+// as in ReturnEpisodes.
+func (w *Warehouse) BilateralChanges(ctx context.Context, where string) ([]BilateralChange, error) {
+	return collect(ctx, w.db, func(rows *sql.Rows, c *BilateralChange) error {
+		return rows.Scan(&c.EpisodeKey, &c.PersonKey, &c.Site, &c.InjuryType, &c.StartDate, &c.Measure, &c.Limb, &c.Day, &c.BaselineDay,
+			&c.Value, &c.Baseline, &c.SameRater)
+	}, `
+		select episode_key, person_key, site, injury_type, start_date, measure, limb, day, baseline_day, value, baseline, same_rater
+		from published.bilateral_changes`+condition(where)+` order by episode_key, measure, limb, day`)
 }

@@ -20,6 +20,7 @@
 --   uninvolved_baseline  double   value of the uninvolved side at baseline; empty without one
 --   index_percent        double   100 x involved / uninvolved, inverted where less is better; empty where it divides by 0
 --   baseline_percent     double   the same against the uninvolved side at baseline; empty without one
+--   same_rater           boolean  whether one rater, on record, measured both sides
 select
     i.episode_key,
     e.person_key,
@@ -40,7 +41,8 @@ select
     case
         when c.better = 'less' then 100 * u.baseline / nullif(i.value, 0)
         else 100 * i.value / nullif(u.baseline, 0)
-    end as baseline_percent
+    end as baseline_percent,
+    coalesce(i.rater = u.rater, false) as same_rater
 from derived.limb_values as i
 join clean.episodes as e on e.episode_key = i.episode_key
 join seeds.measures as c on c.code = i.measure

@@ -171,7 +171,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Stages by week", "Stage to stage", "Symmetry", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
+		"Stages by week", "Stage to stage", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)

@@ -22,7 +22,11 @@ func symmetrySheets(r *disclosure.Released) []workbooks.Sheet {
 	if len(groups) == 0 {
 		return nil
 	}
-	return []workbooks.Sheet{symmetrySheet(r, groups), limbSheet(r, groups)}
+	sheets := []workbooks.Sheet{symmetrySheet(r, groups)}
+	if change := changeSheet(r, groups); len(change.Rows) > 0 {
+		sheets = append(sheets, change)
+	}
+	return append(sheets, limbSheet(r, groups))
 }
 
 // symmetrySheet has a row for each measure and week stated.
@@ -81,6 +85,41 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 				row = append(row, cell)
 			}
 			s.Rows = append(s.Rows, append(row, workbooks.Text(f.Reason)))
+		}
+	}
+	return s
+}
+
+// changeSheet sets changes against the error of measuring and the minimal
+// important change, and indices against the threshold.
+func changeSheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Real change",
+		Heading: "Change since baseline, and the index, against the error of measuring",
+		Lead: []string{
+			where(r),
+			"Episodes of care. Within error: the change, or the distance of the index from the threshold, is no larger than what measuring twice gives by itself (95 %), so that nothing is decided. " +
+				"Measures without a known error are left out.",
+		},
+		Columns: []workbooks.Column{
+			{Heading: "Injury type", Width: 46},
+			{Heading: "Measure", Width: 38},
+			{Heading: "Compared", Width: 36},
+			{Heading: "Judged", Width: 13},
+			{Heading: "Better, or at or above", Width: 13},
+			{Heading: "Within error, or by less", Width: 13},
+			{Heading: "Worse, or below", Width: 13},
+			{Heading: "Judged by", Width: 60},
+		},
+		Notes: []string{words.CautionInBrief},
+	}
+	for _, g := range groups {
+		for _, split := range words.Splits(r, g) {
+			row := []workbooks.Cell{workbooks.Text(g.Label), workbooks.Text(words.MeasureLabel(g.Measure)), workbooks.Text(split.Label), value(split.Whole)}
+			for _, part := range split.Parts {
+				row = append(row, value(part))
+			}
+			s.Rows = append(s.Rows, append(row, workbooks.Text(split.Error)))
 		}
 	}
 	return s

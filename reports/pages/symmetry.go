@@ -79,23 +79,21 @@ func besideSides(r *disclosure.Released, groups []words.Group) table {
 	return t
 }
 
-// changes are the counts of real change, of the measures whose error is known.
+// changes are the counts of real and important change and of indices beside the
+// threshold, of the measures whose error is known.
 func changes(r *disclosure.Released, groups []words.Group) table {
-	t := table{Caption: "Change since baseline against the error of measuring, episodes", Head: []string{"", "Change known", "Improved", "No real change", "Worse"}}
+	t := table{
+		Caption: "Change since baseline against the error of measuring, episodes, and indices against their threshold",
+		Head:    []string{"", "Compared", "Judged", "Better, or at or above", "Within error", "Worse, or below", "Judged by"},
+	}
 	for _, g := range groups {
-		known, ok := g.Figure(r, "change_known", "")
-		if !ok || known.Status == result.Withheld {
-			continue
-		}
-		line := row{Label: words.MeasureLabel(g.Measure), Figure: known.ID, Cells: []string{words.Value(known)}}
-		for _, statistic := range []string{"improved", "no_real_change", "worse"} {
-			cell := words.None
-			if f, ok := g.Figure(r, statistic, ""); ok {
-				cell = words.Value(f)
+		for _, s := range words.Splits(r, g) {
+			line := row{Label: words.MeasureLabel(g.Measure), Figure: s.Whole.ID, Cells: []string{s.Label, words.Value(s.Whole)}}
+			for _, part := range s.Parts {
+				line.Cells = append(line.Cells, words.Value(part))
 			}
-			line.Cells = append(line.Cells, cell)
+			t.Rows = append(t.Rows, row{Label: line.Label, Figure: line.Figure, Cells: append(line.Cells, s.Error)})
 		}
-		t.Rows = append(t.Rows, line)
 	}
 	return t
 }

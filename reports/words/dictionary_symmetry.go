@@ -46,6 +46,18 @@ var symmetryEntries = []Entry{
 		"The typical value of the other side itself. Where it falls, the index flatters.", asMeasured,
 	},
 	{
+		"symmetry", "spread_low@", "One in ten lies at or below", "index or difference",
+		"The 10th percentile of those measured near the week, rounded. It is about whoever was still measured, without a model.", asMeasured,
+	},
+	{
+		"symmetry", "spread_middle@", "Half lie at or below", "index or difference",
+		"The 50th percentile (median) of those measured near the week, rounded.", asMeasured,
+	},
+	{
+		"symmetry", "spread_high@", "One in ten lies at or above", "index or difference",
+		"The 90th percentile of those measured near the week, rounded.", asMeasured,
+	},
+	{
 		"symmetry", "baseline_index@", "Typical index against the baseline", "%",
 		"The involved side now in percent of the other side at baseline. It stays below the plain index where the other side has weakened meanwhile.", asMeasured,
 	},
@@ -80,5 +92,77 @@ var symmetryEntries = []Entry{
 	{
 		"symmetry", "worse", "Worse", "episodes",
 		"The involved side changed for the worse by more than the error of measuring twice (95 %).", asCount,
+	},
+	{
+		"symmetry", "last_visit_weeks", "Half of the last visits were by", "weeks",
+		"The median week of the last visit at which the involved side was measured, of those whose change up to it is judged.", asWeeks,
+	},
+	{
+		"symmetry", "change_known_last", "Change known, to the last visit", "episodes",
+		"Episodes measured at baseline and later at least once, with a known error of measuring; each by its last visit.", asCount,
+	},
+	{
+		"symmetry", "improved_last", "Improved, to the last visit", "episodes",
+		"From baseline to the last visit the involved side changed for the better by more than the error of measuring twice (95 %).", asCount,
+	},
+	{
+		"symmetry", "no_real_change_last", "No change beyond measuring error, to the last visit", "episodes",
+		"The change from baseline to the last visit is within what measuring twice gives by itself.", asCount,
+	},
+	{
+		"symmetry", "worse_last", "Worse, to the last visit", "episodes",
+		"From baseline to the last visit the involved side changed for the worse by more than the error of measuring twice (95 %).", asCount,
+	},
+	{
+		"symmetry", "change_compared", "Compared with the important change", "episodes",
+		"Episodes measured at baseline and near the week of the comparison, of a measure for which a minimal important change is known.", asCount,
+	},
+	{
+		"symmetry", "important_better", "Importantly better", "episodes",
+		"The involved side changed for the better by the minimal important change or more. Whether that is beyond the error of measuring is a question of its own.", asCount,
+	},
+	{
+		"symmetry", "not_important", "Changed by less", "episodes",
+		"The change is smaller than the minimal important change, in either direction.", asCount,
+	},
+	{
+		"symmetry", "important_worse", "Importantly worse", "episodes",
+		"The involved side changed for the worse by the minimal important change or more.", asCount,
+	},
+	{
+		"symmetry", "change_compared_last", "Compared with the important change, to the last visit", "episodes",
+		"The same of the change from baseline to the last visit.", asCount,
+	},
+	{
+		"symmetry", "important_better_last", "Importantly better, to the last visit", "episodes",
+		"The same of the change from baseline to the last visit.", asCount,
+	},
+	{
+		"symmetry", "not_important_last", "Changed by less, to the last visit", "episodes",
+		"The same of the change from baseline to the last visit.", asCount,
+	},
+	{
+		"symmetry", "important_worse_last", "Importantly worse, to the last visit", "episodes",
+		"The same of the change from baseline to the last visit.", asCount,
+	},
+	{
+		"symmetry", "judged_N", "Judged at N %", "episodes",
+		"Episodes with an index near the week of the comparison and a known error of measuring.", asCount,
+	},
+	{
+		"symmetry", "clear_of_N", "At or above N % beyond error", "episodes",
+		"The index lies at N % or above by more than its own error (95 %).", asCount,
+	},
+	{
+		"symmetry", "undecided_N", "Undecided at N %", "episodes",
+		"The index lies within its own error of N %: measuring cannot say on which side of it the person is.", asCount,
+	},
+	{
+		"symmetry", "below_N", "Below N % beyond error", "episodes",
+		"The index lies below N % by more than its own error (95 %).", asCount,
+	},
+	{
+		"symmetry", "error_at_N", "Usual error of an index at N %", "points",
+		"Half the 95 % interval of one index, in its points: the median over the episodes judged. It follows from the error of the measure on either side.", asMeasured,
 	},
 }

@@ -31,7 +31,15 @@ var symmetryMethods = []Method{
 	},
 	{
 		"What real change is",
-		"Measuring twice gives two numbers even when nothing changed. A change since baseline counts as real when it is larger than 95 % of such differences, by the error published for the measure; one rater's where the same person measured both times. Where no error is known, no change is called real.",
+		"Measuring twice gives two numbers even when nothing changed. A change since baseline counts as real when it is larger than 95 % of such differences, by the error published for the measure; one rater's where the same person measured both times. Where no error is known, no change is called real. The same is said of the change up to the last visit. A change is called important when it is as large as the smallest one that people themselves call a change, where that is published; it can be important and not real, and the other way round.",
+	},
+	{
+		"Which indices are undecided",
+		"Both sides are measured with an error, and so the index has one: half its 95 % interval follows from the error of the measure on either side. An index that lies nearer to its threshold than that is undecided: measuring cannot say on which side of it the person is.",
+	},
+	{
+		"How far people lie apart",
+		"The typical value says nothing of how people differ. So the middle eight tenths of those measured near each week are told too, from the value that one in ten does not exceed to the one that one in ten does; rounded, and only where at least 30 people were measured, three times those that a week of the curve needs. Single people are never drawn.",
 	},
 }
 

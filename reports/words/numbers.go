@@ -87,7 +87,7 @@ func Rate(v float64) string {
 // its instrument can tell.
 func digitsOf(unit string) int {
 	switch unit {
-	case "cm", "kg", "sets a week", "sessions a week", "% of the other side":
+	case "cm", "kg", "sets a week", "sessions a week", "% of the other side", "points":
 		return 1
 	default:
 		return 0

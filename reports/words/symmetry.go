@@ -205,8 +205,10 @@ func SymmetryDetails(r *disclosure.Released, g Group) []Sentence {
 	if s, ok := reachedSentence(r, g); ok {
 		out = append(out, s)
 	}
-	if s, ok := ChangeSentence(r, g); ok {
-		out = append(out, s)
+	for _, sentence := range []func(*disclosure.Released, Group) (Sentence, bool){ThresholdSentence, ChangeSentence, LastChangeSentence, ImportantSentence} {
+		if s, ok := sentence(r, g); ok {
+			out = append(out, s)
+		}
 	}
 	return out
 }

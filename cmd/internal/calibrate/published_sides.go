@@ -135,6 +135,7 @@ func (b *book) pair(e *episode, v *value, all []*value, bases map[valueKey]*valu
 	p := warehouse.SidePair{
 		EpisodeKey: e.key, PersonKey: e.person, Site: e.site, InjuryType: e.injury.Code, StartDate: dayTime(e.startOn), Severity: e.severity,
 		Measure: v.measure, Day: v.day, Involved: v.mean, Uninvolved: other.mean, UninvolvedDay: other.day,
+		SameRater: !v.mixed && !other.mixed && v.rater == other.rater,
 	}
 	index := func(uninvolved float64) *float64 {
 		over, under := p.Involved, uninvolved

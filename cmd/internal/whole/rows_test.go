@@ -114,6 +114,7 @@ func TestRowsAreThoseOfR(t *testing.T) {
 	testkit.AlmostEqual(t, "episodes", float64(len(p.returns)), a.Float("episodes"), 0)
 	testkit.AlmostEqual(t, "pairs", float64(len(p.pairs)), a.Float("pairs"), 0)
 	testkit.AlmostEqual(t, "changes", float64(len(p.changes)), a.Float("changes"), 0)
+	testkit.AlmostEqual(t, "both", float64(len(p.both)), a.Float("both"), 0)
 	t.Run("return", func(t *testing.T) {
 		compareRows(t, a, "rows_return.csv", p.returns, []column[warehouse.ReturnEpisode]{
 			{"episode", func(e warehouse.ReturnEpisode) any { return e.EpisodeKey }},
@@ -168,6 +169,7 @@ func TestRowsAreThoseOfR(t *testing.T) {
 			{"uninvolved_baseline", func(p warehouse.SidePair) any { return p.UninvolvedBaseline }},
 			{"index_percent", func(p warehouse.SidePair) any { return p.IndexPercent }},
 			{"baseline_percent", func(p warehouse.SidePair) any { return p.BaselinePercent }},
+			{"same_rater", func(p warehouse.SidePair) any { return p.SameRater }},
 		})
 	})
 	t.Run("changes", func(t *testing.T) {
@@ -179,6 +181,18 @@ func TestRowsAreThoseOfR(t *testing.T) {
 			{"value", func(c warehouse.LimbChange) any { return c.Value }},
 			{"baseline", func(c warehouse.LimbChange) any { return c.Baseline }},
 			{"same_rater", func(c warehouse.LimbChange) any { return c.SameRater }},
+		})
+	})
+	t.Run("both sides", func(t *testing.T) {
+		compareRows(t, a, "rows_both.csv", p.both, []column[warehouse.BilateralChange]{
+			{"episode", func(c warehouse.BilateralChange) any { return c.EpisodeKey }},
+			{"measure", func(c warehouse.BilateralChange) any { return c.Measure }},
+			{"limb", func(c warehouse.BilateralChange) any { return c.Limb }},
+			{"day", func(c warehouse.BilateralChange) any { return c.Day }},
+			{"baseline_day", func(c warehouse.BilateralChange) any { return c.BaselineDay }},
+			{"value", func(c warehouse.BilateralChange) any { return c.Value }},
+			{"baseline", func(c warehouse.BilateralChange) any { return c.Baseline }},
+			{"same_rater", func(c warehouse.BilateralChange) any { return c.SameRater }},
 		})
 	})
 	t.Run("bilateral", func(t *testing.T) {

@@ -2,6 +2,8 @@ package whole
 
 import (
 	"fmt"
+	"math"
+	"strings"
 	"testing"
 
 	"evenlimb/pipeline/result"
@@ -49,6 +51,7 @@ func TestSymmetryIsThatOfR(t *testing.T) {
 					}
 				}
 			}
+			p.spread(t, a, picture, path+".spread", i == 0)
 			f := p.figure(t, result.ID(picture, curve, fmt.Sprintf("w%d", whole(a.Floats(path + ".curve_weeks"))[0])))
 			testkit.AlmostEqual(t, picture+" persons", float64(*f.Persons), a.Float(path+".persons"), 0)
 			testkit.AlmostEqual(t, picture+" episodes", float64(*f.Episodes), a.Float(path+".episodes"), 0)
@@ -72,8 +75,41 @@ func (p practiceNow) beside(t *testing.T, a *testkit.Answers, picture, path stri
 		near(t, picture+" measured", p.value(result.ID(picture, "measured", fmt.Sprintf("w%d", week))), measured[i], 0)
 	}
 	p.points(t, a, picture, "plain_mean", path+".plain_mean", horizons, ofCurves, ofCurves)
-	for _, statistic := range []string{"change_known", "improved", "worse", "no_real_change"} {
+	for _, statistic := range []string{
+		"change_known", "improved", "worse", "no_real_change", "change_known_last", "improved_last", "worse_last", "no_real_change_last",
+		"change_compared", "important_better", "important_worse", "not_important",
+		"change_compared_last", "important_better_last", "important_worse_last", "not_important_last",
+	} {
 		near(t, picture+" "+statistic, p.value(result.ID(picture, statistic, "")), a.Float(path+"."+statistic), 0)
+	}
+	near(t, picture+" last visit", p.value(result.ID(picture, "last_visit_weeks", "")), a.Float(path+".last_visit_weeks"), exactly)
+	if !strings.Contains(path, "_strength_") {
+		return
+	}
+	for _, statistic := range []string{"judged_90", "clear_of_90", "undecided_90", "below_90"} {
+		near(t, picture+" "+statistic, p.value(result.ID(picture, statistic, "")), a.Float(path+"."+statistic), 0)
+	}
+	near(t, picture+" error at 90", p.value(result.ID(picture, "error_at_90", "")), math.Round(10*a.Float(path+".error_at_90"))/10, exactly)
+}
+
+// spread compares the percentiles, which the pipeline tells rounded and up to the
+// first week that lacks persons.
+func (p practiceNow) spread(t *testing.T, a *testkit.Answers, picture, path string, percent bool) {
+	t.Helper()
+	tens := 10.0
+	if percent {
+		tens = 1
+	}
+	weeks := whole(a.Floats(path + ".weeks"))
+	for statistic, of := range map[string]string{"spread_low": "p10", "spread_middle": "p50", "spread_high": "p90"} {
+		over := false
+		for i, want := range a.Floats(path + "." + of) {
+			if over = over || math.IsNaN(want); over {
+				want = math.NaN()
+			}
+			id := result.ID(picture, statistic, fmt.Sprintf("w%d", weeks[i]))
+			near(t, id, p.value(id), math.Round(math.Round(1e6*want)/1e6*tens)/tens, exactly)
+		}
 	}
 }
 

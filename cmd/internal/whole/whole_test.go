@@ -79,6 +79,7 @@ type practiceNow struct {
 	episodes []warehouse.SymmetryEpisode
 	pairs    []warehouse.SidePair
 	changes  []warehouse.LimbChange
+	both     []warehouse.BilateralChange
 	doses    []warehouse.DoseEpisode
 	figures  map[string]result.Figure
 }
@@ -178,6 +179,7 @@ func read(t *testing.T, dir folder.Dir) {
 	now.episodes = rows(t, wh.SymmetryEpisodes)
 	now.pairs = rows(t, wh.SidePairs)
 	now.changes = rows(t, wh.LimbChanges)
+	now.both = rows(t, wh.BilateralChanges)
 	now.doses = rows(t, wh.DoseEpisodes)
 	if now.reaches, err = wh.SiteReaches(ctx); err != nil {
 		t.Fatal(err)

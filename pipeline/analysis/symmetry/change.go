@@ -16,23 +16,9 @@ import (
 // earlier; one for which no error is known is left out and counted.
 func (m *maker) changes(g group) {
 	week, around := m.in.Rules.ChangeWeek, m.in.Rules.SupportWeeks
-	var nearby []warehouse.LimbChange
-	for _, c := range g.changes {
-		if within(c.Day, week, around) {
-			nearby = append(nearby, c)
-		}
-	}
-	tallies := map[string]*tally{"change_known": {}, "improved": {}, "no_real_change": {}, "worse": {}}
+	tallies := map[string]*tally{"change_known": {}, improved: {}, noRealChange: {}, worse: {}}
 	var unknown tally
-	for i := 0; i < len(nearby); {
-		best, next := i, i
-		for ; next < len(nearby) && nearby[next].EpisodeKey == nearby[i].EpisodeKey; next++ {
-			if abs(nearby[next].Day-7*week) < abs(nearby[best].Day-7*week) {
-				best = next
-			}
-		}
-		i = next
-		c := nearby[best]
+	for _, c := range nearestChanges(g.changes, week, around) {
 		verdict, ok := g.measure.verdict(c)
 		if !ok {
 			unknown.add(c.PersonKey, c.EpisodeKey)
@@ -43,7 +29,7 @@ func (m *maker) changes(g group) {
 	}
 	_, missing := unknown.counts()
 	source := result.Source{Table: ChangesTable, Predicate: m.changesWhere(g) + fmt.Sprintf(" and day between %d and %d", 7*(week-around), 7*(week+around))}
-	statistics := []string{"change_known", "improved", "no_real_change", "worse"}
+	statistics := []string{"change_known", improved, noRealChange, worse}
 	noError := g.measure.sameMDC == nil && g.measure.otherMDC == nil
 	if noError {
 		statistics = statistics[:1] // which says why the others are not there
@@ -66,24 +52,35 @@ func (m *maker) changes(g group) {
 
 // verdict says what a change is; false when no error of measuring is known for it.
 func (s measure) verdict(c warehouse.LimbChange) (string, bool) {
-	limit := s.otherMDC
-	if c.SameRater {
-		limit = s.sameMDC
-	}
+	limit := s.realChange(c.SameRater)
 	if limit == nil {
 		return "", false
 	}
-	// Values have four decimals at most: what lies further down is rounding.
+	switch gain := s.gain(c); {
+	case gain > *limit:
+		return improved, true
+	case gain < -*limit:
+		return worse, true
+	default:
+		return noRealChange, true
+	}
+}
+
+// realChange is the smallest change, at 95 %, that measuring twice would not give
+// by itself; nil when it is not known.
+func (s measure) realChange(sameRater bool) *float64 {
+	if sameRater {
+		return s.sameMDC
+	}
+	return s.otherMDC
+}
+
+// gain is a change in the better direction. Values have four decimals at most:
+// what lies further down is rounding.
+func (s measure) gain(c warehouse.LimbChange) float64 {
 	gain := math.Round(1e6*(c.Value-c.Baseline)) / 1e6
 	if s.less {
-		gain = -gain
+		return -gain
 	}
-	switch {
-	case gain > *limit:
-		return "improved", true
-	case gain < -*limit:
-		return "worse", true
-	default:
-		return "no_real_change", true
-	}
+	return gain
 }

@@ -47,7 +47,7 @@ func (in *Input) pair(key int, measure string, day int, involved, uninvolved flo
 	in.Pairs = append(in.Pairs, warehouse.SidePair{
 		EpisodeKey: key, PersonKey: e.PersonKey, Site: e.Site, InjuryType: e.InjuryType, StartDate: e.StartDate, Severity: e.Severity,
 		Measure: measure, Day: day, Involved: involved, Uninvolved: uninvolved, UninvolvedDay: day,
-		UninvolvedBaseline: &base, IndexPercent: &index, BaselinePercent: &against,
+		UninvolvedBaseline: &base, IndexPercent: &index, BaselinePercent: &against, SameRater: true,
 	})
 }
 

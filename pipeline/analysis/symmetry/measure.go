@@ -17,6 +17,7 @@ type measure struct {
 	less     bool // less is better
 	sameMDC  *float64
 	otherMDC *float64
+	mic      *float64 // minimal important change
 }
 
 // kinds of measure whose two sides are compared.
@@ -37,20 +38,31 @@ func measuresOf(kind string) []string {
 func measures() []measure {
 	var list []measure
 	for _, code := range reference.Codes("measures") {
-		cell := func(column string) string {
-			text, _ := reference.Cell("measures", code, column)
-			return text
-		}
-		kind := cell("kind")
-		if !slices.Contains(kinds, kind) {
+		if !slices.Contains(kinds, kindOf(code)) {
 			continue
 		}
-		list = append(list, measure{
-			code: code, unit: cell("unit"), ratio: kind == "strength", less: cell("better") == "less",
-			sameMDC: decimal(cell("mdc95_same_rater")), otherMDC: decimal(cell("mdc95_other_rater")),
-		})
+		list = append(list, readMeasure(code))
 	}
 	return list
+}
+
+// measureOf is the row of a code; false where the two sides are not compared.
+func measureOf(code string) (measure, bool) {
+	if !slices.Contains(kinds, kindOf(code)) {
+		return measure{}, false
+	}
+	return readMeasure(code), true
+}
+
+func readMeasure(code string) measure {
+	cell := func(column string) string {
+		text, _ := reference.Cell("measures", code, column)
+		return text
+	}
+	return measure{
+		code: code, unit: cell("unit"), ratio: cell("kind") == "strength", less: cell("better") == "less",
+		sameMDC: decimal(cell("mdc95_same_rater")), otherMDC: decimal(cell("mdc95_other_rater")), mic: decimal(cell("mic")),
+	}
 }
 
 func decimal(cell string) *float64 {

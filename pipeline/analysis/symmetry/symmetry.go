@@ -110,7 +110,10 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 			if err := m.reached(ctx, g); err != nil {
 				return result.Set{}, fmt.Errorf("symmetry, %s: %w", g.picture, err)
 			}
+			m.threshold(g)
 			m.changes(g)
+			m.lastChanges(g)
+			m.important(g)
 		}
 		m.returned(injury, stated)
 	}
@@ -209,8 +212,7 @@ func (t *tally) counts() (persons, episodes *int) {
 }
 
 func distinct(keys []int) int {
-	slices.Sort(keys)
-	return len(slices.Compact(keys))
+	return len(slices.Compact(slices.Sorted(slices.Values(keys))))
 }
 
 func count(n int) *int { return &n }

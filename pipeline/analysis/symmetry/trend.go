@@ -60,6 +60,7 @@ func (m *maker) trends(g group) error {
 		m.at(compared, typical, week)
 	}
 	m.curve(compared, curve)
+	m.spread(compared)
 	for _, limb := range []struct {
 		statistic string
 		of        outcome

@@ -121,11 +121,19 @@ func (m *maker) sideCounts(s sides) {
 		}, "")
 		return
 	}
-	known := s.persons * 3 / 4
-	improved, worse := known*6/10, known/8
-	whole := count("change_known", known)
-	for _, part := range []string{count("improved", improved), count("no_real_change", known-improved-worse), count("worse", worse)} {
-		m.set.Totals = append(m.set.Totals, result.Total{Whole: whole, Part: part})
+	split := func(known int, whole, better, within, worse string) {
+		improved, fell := known*6/10, known/8
+		id := count(whole, known)
+		for _, part := range []string{count(better, improved), count(within, known-improved-fell), count(worse, fell)} {
+			m.set.Totals = append(m.set.Totals, result.Total{Whole: id, Part: part})
+		}
+	}
+	split(s.persons*3/4, "change_known", "improved", "no_real_change", "worse")
+	split(s.persons*9/10, "change_known_last", "improved_last", "no_real_change_last", "worse_last")
+	m.side(s, result.Figure{Statistic: "last_visit_weeks", Unit: "weeks", Value: ptr(14.3), Persons: ptr(s.persons * 9 / 10), Episodes: ptr(s.persons * 9 / 10)}, "")
+	if !s.girth {
+		split(s.persons*5/6, "judged_90", "clear_of_90", "undecided_90", "below_90")
+		m.side(s, result.Figure{Statistic: "error_at_90", Unit: "points", Value: ptr(6.1), Persons: ptr(s.persons * 5 / 6), Episodes: ptr(s.persons * 5 / 6)}, "")
 	}
 }
 

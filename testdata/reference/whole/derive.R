@@ -213,14 +213,15 @@ base_of <- function(rows, side) match(paste(rows$episode, rows$measure, side), p
 
 one <- visits[visits$side == e$side[visits$episode], ]
 one$side <- c(left = "right", right = "left")[one$side]
-pairs <- merge(one[c("episode", "measure", "side", "day", "value")], visits[c("episode", "measure", "side", "day", "value")],
+pairs <- merge(one[c("episode", "measure", "side", "day", "value", "rater")], visits[c("episode", "measure", "side", "day", "value", "rater")],
   by = c("episode", "measure", "side"), suffixes = c("", "_uninvolved"))
 pairs$apart <- abs(pairs$day_uninvolved - pairs$day)
 pairs <- pairs[pairs$apart <= pair_days, ]
 pairs <- pairs[order(pairs$apart, pairs$day_uninvolved), ]
 pairs <- pairs[!duplicated(pairs[c("episode", "measure", "day")]), ]
 pairs <- data.frame(pairs[c("episode", "measure", "day")], severity = e$severity[pairs$episode], involved = pairs$value, uninvolved = pairs$value_uninvolved,
-  uninvolved_day = pairs$day_uninvolved, uninvolved_baseline = base$value[base_of(pairs, pairs$side)])
+  uninvolved_day = pairs$day_uninvolved, uninvolved_baseline = base$value[base_of(pairs, pairs$side)],
+  same_rater = given(pairs$rater == pairs$rater_uninvolved, FALSE))
 percent <- function(involved, uninvolved, measure) {
   less <- measures$better[match(measure, measures$code)] == "less"
   x <- ifelse(less, 100 * uninvolved / involved, 100 * involved / uninvolved)
@@ -235,6 +236,12 @@ at <- base_of(limb, limb$side)
 changes <- data.frame(limb[c("episode", "measure", "day")], baseline_day = base$day[at], value = limb$value, baseline = base$value[at],
   same_rater = given(limb$rater == base$rater[at], FALSE))
 changes <- changes[!is.na(changes$baseline) & changes$day > changes$baseline_day, ]
+
+both <- visits[given(e$side[visits$episode] == "bilateral", FALSE) & !is.na(e$worse_side[visits$episode]) & visits$side != "none", ]
+at <- base_of(both, both$side)
+both <- data.frame(both[c("episode", "measure")], limb = ifelse(both$side == e$worse_side[both$episode], "worse", "other"), day = both$day,
+  baseline_day = base$day[at], value = both$value, baseline = base$value[at], same_rater = given(both$rater == base$rater[at], FALSE))
+both <- both[!is.na(both$baseline) & both$day > both$baseline_day, ]
 
 # --- dose of the window before the landmark --------------------------------------
 
@@ -327,6 +334,7 @@ put_data(data.frame(site = by_site, data_through = iso(through[by_site]), stated
 in_order <- function(rows) rows[order(rows$episode, rows$measure, rows$day, method = "radix"), ]
 put_data(in_order(pairs), "rows_pairs.csv")
 put_data(in_order(changes), "rows_changes.csv")
+put_data(both[order(both$episode, both$measure, both$limb, both$day, method = "radix"), ], "rows_both.csv")
 put_data(dose, "rows_dose.csv")
 
-answer(list(episodes = nrow(e), pairs = nrow(pairs), changes = nrow(changes)))
+answer(list(episodes = nrow(e), pairs = nrow(pairs), changes = nrow(changes), both = nrow(both)))
