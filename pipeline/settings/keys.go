@@ -105,6 +105,7 @@ var sections = []section{
 			{name: "horizon_weeks", kind: integers, def: []int{6, 12, 26}, low: 1, high: 104, about: "Weeks at which the share returned is stated, rising.", field: in(func(p *Practice) any { return &p.Return.HorizonWeeks })},
 			{name: "mean_weeks", kind: integers, def: []int{26, 12, 6}, low: 1, high: 104, about: "Weeks up to which the mean time not yet returned is stated: the first with enough persons at risk.", field: in(func(p *Practice) any { return &p.Return.MeanWeeks })},
 			{name: "at_risk_floor", kind: integer, def: 10, low: 5, high: 100, about: "Persons who must still be at risk for a mean up to that week.", field: in(func(p *Practice) any { return &p.Return.AtRiskFloor })},
+			{name: "recurrence_days", kind: integer, def: 365, low: 28, high: 1095, about: "Days after a return in which care begun anew for the same injury on the same side counts as a recurrence.", field: in(func(p *Practice) any { return &p.Return.RecurrenceDays })},
 		},
 	},
 	{

@@ -75,6 +75,8 @@ type Return struct {
 	HorizonWeeks  []int
 	MeanWeeks     []int
 	AtRiskFloor   int
+
+	RecurrenceDays int // after a return in which care begun anew for the same injury counts
 }
 
 // Symmetry are the rules of the question how alike the two sides are.

@@ -28,7 +28,7 @@ func TestDefaults(t *testing.T) {
 		Name: "Two Rivers", Code: "two_rivers", TimeZone: "UTC",
 		Sites:       []Site{{"north", "North", []string{"north"}}},
 		InjuryTypes: codeTableTypes(),
-		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10},
+		Return:      Return{24, 14, 0, 28, 28, []int{6, 12, 26}, []int{26, 12, 6}, 10, 365},
 		Symmetry:    Symmetry{7, 28, 7, []int{4, 10}, 52, 2, 10, []int{6, 12, 26}, 90, []int{12, 26}, 12},
 		Dose:        Dose{80, 26, 20, 5, 50, 15, 30, 10, 10},
 		Progression: Progression{5, 10, 5, 5, 7, 21},
@@ -61,6 +61,7 @@ return.mean_weeks = [
   10,
 ]
 return.at_risk_floor = 11
+return.recurrence_days = 180
 symmetry.pair_days = 3
 symmetry.baseline_days_before = 14
 symmetry.baseline_days_after = 2
@@ -140,7 +141,7 @@ memory_mb = 2048
 		Sites:       []Site{{"n", "N", []string{"x", "y"}}, {"s", "S", []string{"y"}}},
 		Ways:        []Way{{"w", "W"}},
 		InjuryTypes: codeTableTypes(),
-		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11},
+		Return:      Return{12, 10, 1, 20, 7, []int{4, 8}, []int{20, 10}, 11, 180},
 		Symmetry:    Symmetry{3, 14, 2, []int{3, 8}, 40, 1, 15, []int{4, 10}, 85, []int{10, 20}, 10},
 		Dose:        Dose{70, 12, 30, 8, 60, 20, 40, 15, 12},
 		Progression: Progression{10, 20, 8, 4, 10, 28},

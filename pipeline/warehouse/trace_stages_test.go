@@ -11,7 +11,7 @@ import (
 	"evenlimb/pipeline/warehouse"
 )
 
-// TestStageFiguresStandOnTheirRows follows each figure of the stages to its
+// TestStageFiguresStandOnTheirRows follows each figure of the stages, and of who came again, to its
 // published rows: those of one table hold its persons and episodes, and the
 // same analysis of the rows alone gives it again.
 func TestStageFiguresStandOnTheirRows(t *testing.T) {
@@ -26,6 +26,9 @@ func TestStageFiguresStandOnTheirRows(t *testing.T) {
 		if in.Stays, err = wh.StageStays(ctx, ""); err != nil {
 			return result.Set{}, err
 		}
+		if in.Recurrences, err = wh.Recurrences(ctx, ""); err != nil {
+			return result.Set{}, err
+		}
 		return returning.Analyse(in)
 	})
 	if err := warehouse.WriteFigures(ctx, path, warehouse.Engine{}, set, nil); err != nil {
@@ -35,6 +38,9 @@ func TestStageFiguresStandOnTheirRows(t *testing.T) {
 	met := map[string]int{}
 	for _, f := range set.Figures {
 		stem, _, named := strings.Cut(f.Statistic, ".")
+		if f.Question == "recurrence" {
+			stem, named = f.Question, true
+		}
 		if !named || stem == "ended" {
 			continue
 		}
@@ -63,6 +69,8 @@ func TestStageFiguresStandOnTheirRows(t *testing.T) {
 				in.Episodes, err = wh.ReturnEpisodes(ctx, s.Predicate)
 			case returning.StaysTable:
 				in.Stays, err = wh.StageStays(ctx, s.Predicate)
+			case returning.RecurrencesTable:
+				in.Recurrences, err = wh.Recurrences(ctx, s.Predicate)
 			}
 			if err != nil {
 				t.Fatal(err)
@@ -81,7 +89,7 @@ func TestStageFiguresStandOnTheirRows(t *testing.T) {
 			t.Errorf("%s: %v, again %v", f.ID, f, g)
 		}
 	}
-	for _, stem := range []string{"stage", "moved_on", "next_weeks", "fell_back", "moved_on_from_start", "next_weeks_from_start"} {
+	for _, stem := range []string{"stage", "moved_on", "next_weeks", "fell_back", "moved_on_from_start", "next_weeks_from_start", "recurrence"} {
 		if met[stem] == 0 {
 			t.Errorf("the made-up practice has no %s, so nothing was tested", stem)
 		}

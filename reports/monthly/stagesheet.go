@@ -67,14 +67,13 @@ func stepSheet(r *disclosure.Released) workbooks.Sheet {
 		Notes: []string{"Weeks count from the day on which the stage was reached, or, of those who stood on it when care began, from then. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
 	}
 	for _, g := range types(r) {
-		for _, f := range words.InOrder(r.Picture(g.Picture)) {
-			if !words.IsStep(f) {
-				continue
+		for _, stage := range words.Steps(r, g) {
+			for _, f := range words.StepFigures(r, g, stage.Code) {
+				s.Rows = append(s.Rows, []workbooks.Cell{
+					workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
+					before(r, f), persons(f), workbooks.Text(f.Reason),
+				})
 			}
-			s.Rows = append(s.Rows, []workbooks.Cell{
-				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
-				before(r, f), persons(f), workbooks.Text(f.Reason),
-			})
 		}
 	}
 	return s

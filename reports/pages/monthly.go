@@ -57,7 +57,10 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 		FlowPlot: pictures.Flow.view(),
 		Endings:  endings(r),
 		BySite:   bySite(r),
-		Data:     append(filled(received(r), reach(r), usable(r)), hiddenFigures(r)),
+		Again:    recurrences(r),
+		AgainSay: words.RecurrenceSentences(r),
+		Usable:   words.UsableSentences(r),
+		Data:     append(filled(usableBySite(r), usableByType(r), reach(r), received(r), forms(r)), hiddenFigures(r)),
 		Methods:  words.Methods(r),
 		Settings: words.Settings(r),
 		Cautions: words.Cautions(),
@@ -125,6 +128,8 @@ type monthlyView struct {
 	Chapters                []chapter
 	Data                    []table
 	Methods                 []words.Method
+	Again                   table
+	AgainSay                []words.Sentence
 	Settings                []string
 	Cautions                []string
 	Entries                 []words.Entry

@@ -27,3 +27,15 @@ var stageEntries = []Entry{
 		"Of those who reached the stage, their target among them, the share that lost it again by so many weeks after reaching it, before moving on.", asPercent,
 	},
 }
+
+// recurrenceEntries are the figures of what came after a return.
+var recurrenceEntries = []Entry{
+	{
+		"recurrence", "share@", "In care again", "share",
+		"Of those who returned, the share that began care again for the same injury on the same side within so many days of the return, watched to the last day that the site's data reach to (Kaplan-Meier). Returns at senders that give persons no id are left out, as nobody can tell whose later care it is.", asPercent,
+	},
+	{
+		"recurrence", "person_known", "Returns of people who are told apart by an id", "share",
+		"The share of all returns for which it can be known whether the same person came again.", asPercent,
+	},
+}

@@ -54,13 +54,15 @@ func Digits(f disclosure.Shown) int {
 func Label(f disclosure.Shown) string {
 	e, ok := entryOf(f)
 	if code, staged := stageOf(f.Statistic); ok && staged {
-		e.Label += " \"" + InSentence(StageLabel(code)) + "\""
+		e.Label = strings.Replace(e.Label, "the stage", "the stage \""+InSentence(StageLabel(code))+"\"", 1)
 	}
 	switch {
 	case !ok:
 		return f.Statistic
 	case f.X == nil:
 		return e.Label
+	case f.XUnit == "days":
+		return e.Label + " within " + Decimal(*f.X, 0) + " days"
 	case e.form == asPercent || e.form == asPoints:
 		return e.Label + " by week " + Decimal(*f.X, 0)
 	case strings.HasPrefix(e.Statistic, "mean_weeks"):

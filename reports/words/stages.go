@@ -22,12 +22,6 @@ func stageOf(statistic string) (string, bool) {
 	return code, found && slices.Contains(stageStems, stem)
 }
 
-// IsStep says that a figure is about the way from one stage to the next.
-func IsStep(f disclosure.Shown) bool {
-	_, staged := stageOf(f.Statistic)
-	return f.Question == "return" && staged && !strings.HasPrefix(f.Statistic, "stage.")
-}
-
 // StageLabel is the label of a stage.
 func StageLabel(code string) string {
 	if code == unplaced {
@@ -59,6 +53,14 @@ func Stages(r *disclosure.Released, g Group) []Stage {
 // Steps are the stages of which something is told on the way to the next.
 func Steps(r *disclosure.Released, g Group) []Stage {
 	return stagesIn(r, g, stageStems[1:]...)
+}
+
+// StepFigures are a group's figures about the way from a stage to the next.
+func StepFigures(r *disclosure.Released, g Group, stage string) []disclosure.Shown {
+	return InOrder(slices.DeleteFunc(r.Picture(g.Picture), func(f disclosure.Shown) bool {
+		code, staged := stageOf(f.Statistic)
+		return !staged || code != stage || strings.HasPrefix(f.Statistic, "stage.")
+	}))
 }
 
 func stagesIn(r *disclosure.Released, g Group, stems ...string) []Stage {

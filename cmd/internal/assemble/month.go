@@ -63,8 +63,12 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 	if err != nil {
 		return result.Set{}, err
 	}
+	recurrences, err := wh.Recurrences(ctx, "")
+	if err != nil {
+		return result.Set{}, err
+	}
 	in := returning.Input{
-		Episodes: episodes, Gaps: gaps, Stays: stays, Month: first, Rules: practice.Return,
+		Episodes: episodes, Gaps: gaps, Stays: stays, Recurrences: recurrences, Month: first, Rules: practice.Return,
 		TypeFloor: practice.SmallCounts.Circulating, StageFloor: practice.SmallCounts.Curve, Batch: batch,
 	}
 	for _, t := range practice.InjuryTypes {
@@ -134,6 +138,7 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 		number("return.hold_days_long", p.Return.HoldDaysLong),
 		number("return.target_by_day", p.Return.TargetByDay),
 		number("return.at_risk_floor", p.Return.AtRiskFloor),
+		number("return.recurrence_days", p.Return.RecurrenceDays),
 		number("symmetry.pair_days", p.Symmetry.PairDays),
 		number("symmetry.support_persons", p.Symmetry.SupportPersons),
 		number("symmetry.threshold_percent", p.Symmetry.ThresholdPercent),

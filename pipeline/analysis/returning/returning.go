@@ -20,9 +20,10 @@ import (
 
 // The tables that the predicates of the figures are about.
 const (
-	EpisodesTable = "published.return_episodes"
-	GapsTable     = "published.contact_gaps"
-	StaysTable    = "published.stage_stays"
+	EpisodesTable    = "published.return_episodes"
+	GapsTable        = "published.contact_gaps"
+	StaysTable       = "published.stage_stays"
+	RecurrencesTable = "published.recurrences"
 )
 
 // methodVersion changes when a figure of the same rows would change.
@@ -33,7 +34,8 @@ const methodVersion = "1"
 type Input struct {
 	Episodes    []warehouse.ReturnEpisode // in order of the key
 	Gaps        []warehouse.ContactGap    // in order of the key
-	Stays       []warehouse.StageStay     // in order of the key; none: nothing is told of stages
+	Stays       []warehouse.StageStay     // in order of the key; none: nothing is told of them
+	Recurrences []warehouse.Recurrence    // likewise
 	Month       time.Time                 // any day of the month reported
 	Rules       settings.Return
 	InjuryTypes []string // codes, in the order in which figures are wanted
@@ -60,6 +62,9 @@ func Analyse(in Input) (result.Set, error) {
 	parts := m.types(practice)
 	m.flow(practice)
 	m.reasons(practice)
+	if err := m.recurrence(practice); err != nil {
+		return result.Set{}, fmt.Errorf("recurrence: %w", err)
+	}
 	for _, g := range parts {
 		m.flow(g)
 		m.sum(practice, g)
@@ -71,6 +76,9 @@ func Analyse(in Input) (result.Set, error) {
 		}
 		if err := m.stages(g); err != nil {
 			return result.Set{}, fmt.Errorf("stages, %s: %w", g.picture, err)
+		}
+		if err := m.recurrence(g); err != nil {
+			return result.Set{}, fmt.Errorf("recurrence, %s: %w", g.picture, err)
 		}
 	}
 	if n := practice.uncovered(parts); n > 0 {

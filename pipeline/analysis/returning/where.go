@@ -66,6 +66,11 @@ func stayedRows(p period) string {
 	return "from_day <= least(follow_days, " + date(p.to) + " - start_date)"
 }
 
+// returnedRows picks out the returns by the cut.
+func returnedRows(p period) string {
+	return "return_day <= least(follow_days, " + date(p.to) + " - start_date)"
+}
+
 // gapRows picks out the contacts up to the cut.
 func gapRows(p period) string { return "day <= " + date(p.to) + " - start_date" }
 

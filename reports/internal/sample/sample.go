@@ -98,6 +98,7 @@ func Set() result.Set {
 	}
 	m.symmetry()
 	m.dose()
+	m.recurrence()
 	m.usable()
 	m.safety()
 	return m.set

@@ -33,3 +33,20 @@ func (m *maker) stages(k kind, atRisk int) {
 		Reason: fmt.Sprintf("Not reached: by the end of follow-up %d %% were on a higher stage.", 41), Persons: ptr(80), Episodes: ptr(80),
 	}, "")
 }
+
+// recurrence adds those who came again, of the practice and of a type.
+func (m *maker) recurrence() {
+	for injury, n := range map[string]int{"": 390, "calf_strain": 118} {
+		f := result.Figure{
+			Question: "recurrence", Measure: "care begun anew", InjuryType: injury, Statistic: "share", X: ptr(365.0), XUnit: "days", Unit: "share", Level: 0.95,
+			Value: ptr(0.12), Low: ptr(0.08), High: ptr(0.17), Persons: ptr(n), Episodes: ptr(n), Missing: ptr(50), Method: "Kaplan-Meier",
+		}
+		picture := result.PictureID("recurrence", injury, "", "", "", "", "24m")
+		f.ID = result.ID(picture, f.Statistic, "d365")
+		m.keep(f)
+		if injury == "" {
+			known := result.Figure{ID: result.ID(picture, "person_known", ""), Question: "recurrence", Measure: "care begun anew", Statistic: "person_known", Unit: "share", Value: ptr(0.89), Persons: ptr(440), Method: "share"}
+			m.keep(known)
+		}
+	}
+}
