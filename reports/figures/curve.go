@@ -21,10 +21,14 @@ type curve struct {
 	tall     vg.Length
 	lead     series
 	others   []series
-	called   []mark // places of the lead curve whose value is written at the curve
+	called   []mark  // places of the lead curve whose value is written at the curve
+	people   []point // between which values most people lie, and the middle one; behind all else
+	means    []point // plain means, as rings
 
 	atRiskCaption string
 	atRisk        []mark // numbers under the axis, by week
+	besideCaption string
+	beside        []mark // a second row of them
 }
 
 // series is one curve with the words that stand at its end.
@@ -49,6 +53,9 @@ func (d curve) height() vg.Length {
 	}
 	if len(d.atRisk) > 0 {
 		h += atRiskGap + 2*small.line()
+	}
+	if len(d.beside) > 0 {
+		h += 2 * small.line()
 	}
 	return h
 }
@@ -82,6 +89,14 @@ func (d curve) drawWithin(c draw.Canvas, left, right vg.Length) error {
 	small := regular(textSize, quiet)
 	p := newAxes(d.weeks, d.levels)
 
+	if len(d.people) > 1 {
+		area, err := band(d.people, d.joined)
+		if err != nil {
+			return err
+		}
+		area.Color = crowd
+		p.Add(area)
+	}
 	if ps := banded(d.lead.points); len(ps) > 1 {
 		area, err := band(ps, d.joined)
 		if err != nil {
@@ -90,6 +105,13 @@ func (d curve) drawWithin(c draw.Canvas, left, right vg.Length) error {
 		p.Add(area)
 	}
 	p.Add(grid())
+	if len(d.people) > 1 {
+		line, err := d.line(d.people, draw.LineStyle{Color: quiet, Width: 0.9, Dashes: []vg.Length{1.5, 2.5}})
+		if err != nil {
+			return err
+		}
+		p.Add(line)
+	}
 	for _, s := range d.others {
 		line, err := d.line(s.points, draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}})
 		if err != nil {
@@ -114,6 +136,9 @@ func (d curve) drawWithin(c draw.Canvas, left, right vg.Length) error {
 	data := p.DataCanvas(area)
 	toX, toY := p.Transforms(&data)
 
+	for _, m := range d.means {
+		c.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: 3.2, Shape: draw.RingGlyph{}}, vg.Point{X: toX(m.x), Y: toY(m.y)})
+	}
 	d.nameCurves(c, data, toX, toY)
 	d.callOut(c, toX, toY)
 	return d.writeUnder(c, data, area.Min.Y, toX)
@@ -175,15 +200,24 @@ func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg
 	if len(d.atRisk) == 0 {
 		return nil
 	}
-	y -= atRiskGap + small.line()
-	small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.atRiskCaption)
-	y -= small.line()
-	number := regular(textSize, ink)
-	for _, n := range d.atRisk {
-		if n.at < d.weeks[0].at || n.at > d.weeks[len(d.weeks)-1].at {
-			return fmt.Errorf("number at risk at week %g lies outside the axis", n.at)
+	y -= atRiskGap
+	for _, row := range []struct {
+		caption string
+		numbers []mark
+	}{{d.atRiskCaption, d.atRisk}, {d.besideCaption, d.beside}} {
+		if len(row.numbers) == 0 {
+			continue
 		}
-		number.write(c, vg.Point{X: toX(n.at), Y: y}, draw.XCenter, n.label)
+		y -= small.line()
+		small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, row.caption)
+		y -= small.line()
+		number := regular(textSize, ink)
+		for _, n := range row.numbers {
+			if n.at < d.weeks[0].at || n.at > d.weeks[len(d.weeks)-1].at {
+				return fmt.Errorf("number at risk at week %g lies outside the axis", n.at)
+			}
+			number.write(c, vg.Point{X: toX(n.at), Y: y}, draw.XCenter, n.label)
+		}
 	}
 	return nil
 }

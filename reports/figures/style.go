@@ -27,6 +27,7 @@ var (
 	ink   = color.RGBA{R: 0x1f, G: 0x26, B: 0x2d, A: 0xff} // titles and numbers
 	quiet = color.RGBA{R: 0x55, G: 0x5f, B: 0x69, A: 0xff} // everything said beside them
 	rule  = color.RGBA{R: 0xd9, G: 0xdd, B: 0xe2, A: 0xff} // grid lines
+	crowd = color.RGBA{R: 0xec, G: 0xef, B: 0xf2, A: 0xff} // where most people lie
 	axis  = color.RGBA{R: 0x8a, G: 0x93, B: 0x9c, A: 0xff}
 )
 

@@ -62,11 +62,22 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 		xCaption: "Weeks since care began", yCaption: sidesCaption(g), weeks: weeks, levels: levelsOf(sides), joined: true, tall: indexHeight,
 		lead:          series{label: "Index", words: endWords(sides), points: points(sides)},
 		atRiskCaption: "People measured on both sides near the week",
+		besideCaption: "People of this injury type back at their target by then, measured or not",
 	}
 	if g.IsGirth() {
 		under.lead.label = "Difference"
 	}
 	drawn := slices.Clone(sides)
+	people, crowdRows := crowdOf(r, g, last)
+	under.people = people
+	for _, s := range g.Along(r, "plain_mean") {
+		if s.Value != nil && *s.X <= last {
+			under.means = append(under.means, point{x: *s.X, y: *s.Value})
+			drawn = append(drawn, s)
+		}
+	}
+	under.levels = levelsOf(slices.Concat(sides, crowdRows, drawn))
+	drawn = append(drawn, crowdRows...)
 	for _, s := range sides[1 : len(sides)-1] {
 		if slices.Contains(headlineWeeks, *s.X) {
 			under.called = append(under.called, mark{*s.X, words.Value(s)})
@@ -78,6 +89,12 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 			drawn = append(drawn, s)
 		}
 	}
+	for _, s := range g.OfType().Along(r, "returned_already") {
+		if text := measuredText(s); text != "" && *s.X <= last {
+			under.beside = append(under.beside, mark{*s.X, text})
+			drawn = append(drawn, s)
+		}
+	}
 	p := picture{
 		name: g.Picture, id: g.Picture,
 		title:    title(words.SymmetrySentence(r, g)),
@@ -85,6 +102,12 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 		notes: []string{fmt.Sprintf("Typical values by a model, had everybody stayed in measurement. Shaded: %s interval, week by week. Axes do not begin at zero.",
 			words.Percent(sides[0].Level))},
 		madeUp: r.Context().MadeUp,
+	}
+	if len(under.people) > 1 {
+		p.notes = append(p.notes, "Grey: the middle eight tenths of those measured near the week; dotted: half of them lie below.")
+	}
+	if len(under.means) > 0 {
+		p.notes = append(p.notes, "Rings: plain mean of those measured, without a model.")
 	}
 	p.alt = symmetryAlt(g, sides)
 	p.body, p.draw = under.height(), under.draw
@@ -103,6 +126,23 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 	}
 	p.table = table(drawn)
 	return p.render()
+}
+
+// crowdOf returns between which values the middle eight tenths of those measured
+// lie, week by week up to the last one drawn, and the figures that say so: as far
+// as all three of a week are shown.
+func crowdOf(r *disclosure.Released, g words.Group, last float64) ([]point, []disclosure.Shown) {
+	low, middle, high := unbroken(g.Along(r, "spread_low")), unbroken(g.Along(r, "spread_middle")), unbroken(g.Along(r, "spread_high"))
+	var crowd []point
+	var rows []disclosure.Shown
+	for i := range min(len(low), len(middle), len(high)) {
+		if *low[i].X > last {
+			break
+		}
+		crowd = append(crowd, point{x: *low[i].X, y: *middle[i].Value, low: *low[i].Value, high: *high[i].Value})
+		rows = append(rows, low[i], middle[i], high[i])
+	}
+	return crowd, rows
 }
 
 func sidesCaption(g words.Group) string {

@@ -80,6 +80,7 @@ func (m *maker) sides(s sides) {
 			involved = other * math.Exp(at(week))
 		}
 		compared(curve, week)
+		m.spread(s, week, at(week))
 		figure("involved_curve", week, s.unit, involved, s.level/60)
 		figure("uninvolved_curve", week, s.unit, other, s.level/60)
 	}
@@ -108,6 +109,19 @@ func (m *maker) sides(s sides) {
 		}, "w26")
 	}
 	m.sideCounts(s)
+}
+
+// spread adds between which values the middle eight tenths lie.
+func (m *maker) spread(s sides, week, at float64) {
+	for i, statistic := range []string{"spread_low", "spread_middle", "spread_high"} {
+		v, unit := at+0.7*float64(i-1), s.unit
+		if !s.girth {
+			v, unit = 100*math.Exp(at+0.13*float64(i-1)), "%"
+		}
+		m.side(s, result.Figure{
+			Statistic: statistic, X: ptr(week), XUnit: "weeks", Unit: unit, Value: ptr(v), Persons: ptr(s.persons), Episodes: ptr(s.persons),
+		}, fmt.Sprintf("w%g", week))
+	}
 }
 
 // sideCounts adds the change since baseline.
