@@ -134,7 +134,9 @@ func (d *drawer) episode(i int) {
 	}
 	d.add("followups", site, cells{"episode_id": id, "contact_on": dayText(start, length+rng.IntN(30)), "reached": d.pick("true", "false")},
 		func(c cells) { c["stage"] = d.pick(lowerStages...) })
-	d.add("plans", site, cells{"episode_id": id, "plan_from": dayText(start, 0), "sessions_per_week": "2.5"}, func(c cells) { c["sets"] = strconv.Itoa(1 + rng.IntN(4)) })
+	d.add("plans", site, cells{
+		"episode_id": id, "plan_from": dayText(start, 0), "sessions_per_week": "2.5", "exercise": exerciseOf(id), "cuff_inflated": "true", "sets": "3", "reps": "45", "pressure_percent": "60",
+	}, func(c cells) { c["sets"] = strconv.Itoa(1 + rng.IntN(4)) })
 	if rng.Float64() < 0.6 {
 		d.add("adverse_events", site, event(i, id, start), func(c cells) { c["grade"] = strconv.Itoa(1 + rng.IntN(4)) })
 	}
@@ -165,14 +167,39 @@ func event(i int, episode string, start time.Time) cells {
 
 func (d *drawer) session(site, episode, id string, start time.Time, day int) {
 	rng := d.rng
-	d.add("sessions", site, cells{"session_id": id, "episode_id": episode, "session_date": dayText(start, day), "attendance": d.pick("attended", "attended", "attended", "missed"), "symptoms_asked": strconv.FormatBool(day%3 == 0)},
+	d.add("sessions", site, cells{"session_id": id, "episode_id": episode, "session_date": dayText(start, day), "attendance": d.pick("attended", "attended", "attended", "missed"), "symptoms_asked": strconv.FormatBool(day%3 == 0), "pain_before": strconv.Itoa(day % 4), "pain_after": strconv.Itoa(day % 6)},
 		func(c cells) { c["pain_before"] = strconv.Itoa(rng.IntN(11)) })
-	d.add("bouts", site, cells{"session_id": id, "bout_no": "1", "exercise": "leg_press", "applied_pressure_mmhg": "90", "occlusion_pressure_mmhg": "180"},
+	d.add("bouts", site, bout(id, exerciseOf(episode), day),
 		func(c cells) { c["reps"] = strconv.Itoa(rng.IntN(80)) })
 	for _, side := range []string{"left", "right"} {
 		d.add("measurements", site, cells{"episode_id": episode, "measured_on": dayText(start, day), "measure": "girth_calf", "side": side, "value": strconv.Itoa(30 + rng.IntN(10)), "trial": "1"},
 			func(c cells) { c["value"] = fmt.Sprintf("%d.5", 30+rng.IntN(10)) })
 	}
+}
+
+// exerciseOf is the one exercise of an episode.
+func exerciseOf(episode string) string {
+	return []string{"leg_press", "step_up"}[episode[len(episode)-1]%2]
+}
+
+// bout is the work of a session: harder as care goes on, easier again now and
+// then, with and without the cuff, now and then ended for pain.
+func bout(session, exercise string, day int) cells {
+	c := cells{
+		"session_id": session, "bout_no": "1", "exercise": exercise, "side": "bilateral", "sets": "3", "reps": strconv.Itoa(30 + day%20),
+		"level": strconv.Itoa(1 + min(day/40, 3) - day%5/4*min(day/40, 1)), "movement_range": []string{"partial", "full"}[day/10%2], "load_kg": strconv.Itoa(20 + day%7),
+		"end_reason": "planned", "seconds_per_rep": "2", "rest_seconds": "30", "mode": "continuous", "inflated_minutes": "3", "applied_pressure_mmhg": strconv.Itoa(90 + day%3*15), "occlusion_pressure_mmhg": "180",
+	}
+	if day%5 == 0 {
+		c["end_reason"] = "pain"
+	}
+	if day%4 == 1 {
+		c["cuff_inflated"] = "false"
+		for _, column := range []string{"mode", "inflated_minutes", "applied_pressure_mmhg", "occlusion_pressure_mmhg"} {
+			delete(c, column)
+		}
+	}
+	return c
 }
 
 // arrange places the versions in batches and files: in random order, but for

@@ -81,7 +81,7 @@ func byTable(sources []result.Source) []result.Source {
 }
 
 // feed is a clean table whose rows reach a figure, with what its rows are
-// called at the sender, which of them count, and the column by which they belong
+// called at the sender, which of them count, and the columns by which they belong
 // to the published rows.
 type feed struct{ table, key, only, by string }
 
@@ -97,6 +97,16 @@ var ofCare = []feed{
 
 // fed are the feeds of the published tables whose rows are no courses of care.
 var fed = map[string][]feed{
+	"published.progress_months": {
+		{"episodes", "x.episode_id", "", "episode_key"},
+		{"sessions", "x.session_id", "x.attendance = 'attended'", "episode_key"},
+		{"bouts", boutName, "", "episode_key"},
+	},
+	"published.tolerance_months": {
+		{"episodes", "x.episode_id", "", "episode_key"},
+		{"sessions", "x.session_id", "x.attendance = 'attended'", "episode_key"},
+		{"bouts", boutName, "", "episode_key, exercise"},
+	},
 	"published.safety_sessions": {
 		{"episodes", "x.episode_id", "", "episode_key"},
 		{"sessions", "x.session_id", "", "session_key"},
@@ -108,12 +118,19 @@ var fed = map[string][]feed{
 	},
 }
 
+// boutName is what a bout is called at its sender: its session and its number.
+const boutName = "(select s.session_id from clean.sessions as s where s.session_key = x.session_key) || '|' || x.bout_no"
+
+// ofWork feed the figures that set what was done against a response or a plan.
+var ofWork = []feed{
+	{"plans", "strftime(x.plan_from, '%Y-%m-%d') || coalesce('|' || x.exercise, '')", "", "episode_key"},
+	{"bouts", boutName, "", "episode_key"},
+}
+
 // besides feed the figures of a course of care that stand on a table of their own.
 var besides = map[string][]feed{
-	"published.dose_episodes": {
-		{"plans", "strftime(x.plan_from, '%Y-%m-%d') || coalesce('|' || x.exercise, '')", "", "episode_key"},
-		{"bouts", "(select s.session_id from clean.sessions as s where s.session_key = x.session_key) || '|' || x.bout_no", "", "episode_key"},
-	},
+	"published.dose_episodes":   ofWork,
+	"published.plan_deliveries": ofWork,
 }
 
 // lines is the select of every line that fed the published rows of a table.

@@ -34,7 +34,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, symmetryEntries, doseEntries, safetyEntries, dataEntries)
+var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, symmetryEntries, doseEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
 
 var returnEntries = []Entry{
 	{

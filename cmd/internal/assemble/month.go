@@ -11,6 +11,7 @@ import (
 
 	"evenlimb/cmd/internal/program"
 	"evenlimb/pipeline/analysis/dose"
+	"evenlimb/pipeline/analysis/progression"
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/analysis/safety"
 	"evenlimb/pipeline/analysis/symmetry"
@@ -85,6 +86,7 @@ var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *s
 	returned,
 	symmetry.Month,
 	dose.Month,
+	progression.Month,
 	safety.Month,
 	usable.Month,
 }
@@ -151,6 +153,13 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 		number("dose.least_effective_percent", p.Dose.LeastEffective),
 		number("dose.most_imbalance_percent", p.Dose.MostImbalance),
 		number("dose.least_clinicians", p.Dose.LeastClinicians),
+		number("progression.load_percent", p.Progression.LoadPercent),
+		number("progression.reps_percent", p.Progression.RepsPercent),
+		number("progression.pressure_points", p.Progression.PressurePoints),
+		number("progression.pain_from", p.Progression.PainFrom),
+		number("progression.after_pain_days", p.Progression.AfterPainDays),
+		number("progression.stall_days", p.Progression.StallDays),
+		number("tolerance.next_visit_days", p.Tolerance.NextVisitDays),
 		number("safety.widen_above_percent", p.Safety.WidenAbovePercent),
 		number("report.due_after_days", p.Report.DueAfterDays),
 		number("report.silent_after_days", p.Report.SilentAfterDays),
