@@ -34,7 +34,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, symmetryEntries, doseEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
+var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, symmetryEntries, doseEntries, adjustedDoseEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
 
 var returnEntries = []Entry{
 	{
@@ -146,12 +146,16 @@ var returnEntries = []Entry{
 // dataEntries are what could be used of the data, for the questions whose own
 // flow does not say so by site.
 var dataEntries = []Entry{
-	{"data", "began", "Began care", "episodes", "Episodes of care that started in the period, by site.", asCount},
+	{"data", "began", "Began care", "episodes", "Episodes of care that started in the period, by site and by injury type.", asCount},
 	{
 		"data", "used", "Could be used", "episodes",
 		"For symmetry: one side involved, and both sides measured on two days or more. For dose: followed from the landmark on, with the work before it on record.", asCount,
 	},
 	{"data", "not_used", "Could not be used", "episodes", "All other episodes that began.", asCount},
+	{
+		"data", "one_more.*", "One more item would have added", "persons",
+		"The people of whom one episode more could have been used for a question, had the item named been recorded: the item that alone would have helped most. Nobody is counted twice; to the nearest 5.", asCount,
+	},
 }
 
 // InOrder sorts figures by their places in the dictionary; figures of one entry

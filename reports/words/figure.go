@@ -61,6 +61,8 @@ func Label(f disclosure.Shown) string {
 		return f.Statistic
 	case f.X == nil:
 		return e.Label
+	case f.XUnit == "sets a week":
+		return e.Label + ", at " + Decimal(*f.X, 0) + " sets a week"
 	case f.XUnit == "days":
 		return e.Label + " within " + Decimal(*f.X, 0) + " days"
 	case e.form == asPercent || e.form == asPoints:

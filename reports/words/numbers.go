@@ -87,15 +87,32 @@ func Rate(v float64) string {
 // its instrument can tell.
 func digitsOf(unit string) int {
 	switch unit {
-	case "cm", "kg", "sets a week", "sessions a week", "% of the other side", "points":
+	case "cm", "kg", "sets a week", "sessions a week", "% of the other side", "points", unitTimes:
 		return 1
+	case unitCorrelation:
+		return 2
+	case unitP:
+		return 3
 	default:
 		return 0
 	}
 }
 
+// Units that are not those of an instrument.
+const (
+	unitTimes       = "times"
+	unitCorrelation = "correlation"
+	unitP           = "p" // of a test
+)
+
 // Measured prints a measured value with its unit: "1.4 cm", "84 %".
 func Measured(v float64, unit string) string {
+	switch {
+	case unit == unitP && v < 0.001:
+		return "under 0.001"
+	case unit == unitP, unit == unitCorrelation:
+		return Decimal(v, digitsOf(unit)) // a pure number
+	}
 	return Rounded(v, digitsOf(unit)) + "\u00a0" + unit
 }
 

@@ -60,7 +60,7 @@ func (m *maker) amounts(ctx context.Context, g group) error {
 		case len(known) == 0:
 			withholdAll(figures, "Of nobody who did some work with the cuff before the landmark is this known.")
 		default:
-			if err := m.quartiles(ctx, g, a, known, figures); err != nil {
+			if err := m.spread(ctx, g, a, known, figures); err != nil {
 				return err
 			}
 		}
@@ -77,8 +77,8 @@ func withholdAll(figures []result.Figure, reason string) {
 	}
 }
 
-// quartiles fills in the quartiles of an amount per week.
-func (m *maker) quartiles(ctx context.Context, g group, a amount, known []row, figures []result.Figure) error {
+// spread fills in the quartiles of an amount per week.
+func (m *maker) spread(ctx context.Context, g group, a amount, known []row, figures []result.Figure) error {
 	values := make([]float64, len(known))
 	order := make([]int, len(known))
 	for i, r := range known {

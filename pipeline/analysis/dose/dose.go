@@ -37,9 +37,10 @@ const level = 0.95
 // Input is what a month's figures are made from. Rows of other periods may be
 // among them; they are left out. Nothing in it is changed.
 type Input struct {
-	Episodes     []warehouse.DoseEpisode // in any order
-	Month        time.Time               // any day of the month reported
-	WindowMonths int                     // months of starts of care, to the month's end
+	Episodes     []warehouse.DoseEpisode    // in any order
+	Covariates   []warehouse.DoseCovariates // of the same episodes, in any order; nil: nothing is standardised over them
+	Month        time.Time                  // any day of the month reported
+	WindowMonths int                        // months of starts of care, to the month's end
 	Rules        settings.Dose
 	HorizonWeeks []int    // shorter horizons, taken where nothing is known at that of the rules
 	InjuryTypes  []string // codes, in the order in which figures are wanted
@@ -60,6 +61,9 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 	}
 	var err error
 	if in.Episodes, err = wh.DoseEpisodes(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Covariates, err = wh.DoseCovariates(ctx, ""); err != nil {
 		return result.Set{}, err
 	}
 	return Analyse(ctx, in)
@@ -89,7 +93,10 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	}
 	in.Episodes = slices.Clone(in.Episodes)
 	slices.SortFunc(in.Episodes, func(a, b warehouse.DoseEpisode) int { return cmp.Compare(a.EpisodeKey, b.EpisodeKey) })
-	m := &maker{in: in, period: newPeriod(in)}
+	m := &maker{in: in, period: newPeriod(in), covariates: map[int]warehouse.DoseCovariates{}}
+	for _, c := range in.Covariates {
+		m.covariates[c.EpisodeKey] = c
+	}
 	practice := m.group("", nil)
 	if len(practice.rows) == 0 {
 		return m.set, nil
@@ -103,6 +110,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		m.flow(g)
 		m.sum(practice, g)
 	}
+	types := &pooled{}
 	for _, injury := range own {
 		g := m.group(injury, []string{injury})
 		m.flow(g)
@@ -113,6 +121,18 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		if err := m.thirds(ctx, g); err != nil {
 			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
 		}
+		if len(m.covariates) == 0 {
+			continue
+		}
+		if err := m.any(ctx, g); err != nil {
+			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
+		}
+		if err := m.quartiles(ctx, g, types); err != nil {
+			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
+		}
+	}
+	if err := m.pool(practice, types); err != nil {
+		return result.Set{}, fmt.Errorf("dose, all types: %w", err)
 	}
 	return m.set, nil
 }
@@ -150,6 +170,16 @@ func Analysed(e warehouse.DoseEpisode, last time.Time) bool { return rowOf(e, la
 // AnalysedRows says in SQL which rows of EpisodesTable these are. It is never
 // null.
 func AnalysedRows(last time.Time) string { return landmarkRows(last) + " and sets is not null" }
+
+// Unknown says that an episode could be followed from its landmark on while the
+// work before it is not known.
+func Unknown(e warehouse.DoseEpisode, last time.Time) bool {
+	r := rowOf(e, last)
+	return !r.gone() && r.Sets == nil
+}
+
+// UnknownRows says in SQL which rows of EpisodesTable these are. It is never null.
+func UnknownRows(last time.Time) string { return landmarkRows(last) + " and sets is null" }
 
 // gone says that the episode had ended, or its watching, before the landmark,
 // or could not begin: what follows the landmark cannot be asked of it.

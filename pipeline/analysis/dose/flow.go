@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"evenlimb/pipeline/result"
+	"evenlimb/pipeline/warehouse"
 )
 
 // maker collects the figures of one month.
@@ -11,6 +12,8 @@ type maker struct {
 	in     Input
 	period period
 	set    result.Set
+
+	covariates map[int]warehouse.DoseCovariates // by episode
 }
 
 // leftOutStates are why somebody who began could not be followed from the
@@ -87,7 +90,7 @@ func (m *maker) figure(g group, statistic string) result.Figure {
 func (m *maker) add(g group, f result.Figure, condition string) (id string) {
 	x := ""
 	if f.X != nil {
-		x = fmt.Sprintf("w%g", *f.X)
+		x = fmt.Sprintf("%s%g", f.XUnit[:1], *f.X) // w12 for a week, s12 for sets
 	}
 	f.ID = result.ID(g.picture, f.Statistic, x)
 	predicate := and(m.where(g), condition)

@@ -10,7 +10,10 @@
 // depend on the draw is computed once and a draw is a set of whole weights.
 package adjust
 
-import "evenlimb/pipeline/stats"
+import (
+	"evenlimb/pipeline/stats"
+	"evenlimb/pipeline/stats/propensity"
+)
 
 // Sample is the episodes compared, by columns. The covariates of an episode are
 // all known. Nothing in it is changed.
@@ -39,6 +42,9 @@ type Options struct {
 	Level      float64
 	Reference  float64   // dose that the curve is told against
 	Grid       []float64 // doses at which it is told
+
+	Limits          propensity.Limits // of the weights
+	LeastClinicians int               // for an interval clustered on them
 }
 
 // Contrast is a difference of shares with its interval. HasInterval is false

@@ -18,12 +18,13 @@ import (
 type Amount struct {
 	From, To float64 // first and third quartile of dose, which the contrasts compare
 
-	Raw          Contrast // third less first quartile, by the curve of dose alone
-	Standardised Contrast // the same with the covariates, averaged over the persons
-	Low          float64  // standardised share at the first quartile
-	Ratio        Contrast // standardised share at the third quartile over that at the first
+	Raw          Contrast  // third less first quartile, by the curve of dose alone
+	Standardised Contrast  // the same with the covariates, averaged over the persons
+	Low          float64   // standardised share at the first quartile
+	Ratio        Contrast  // standardised share at the third quartile over that at the first
+	Grid         []float64 // doses of the curves, as asked for
 	Curve        []Contrast
-	RawCurve     []float64 // both at the doses of the grid, less the share at the reference
+	RawCurve     []float64 // both less the share at the reference
 
 	Relation  regress.Test // whether share and dose are related at all
 	Curvature regress.Test // whether other than by a straight line
@@ -108,7 +109,7 @@ func compareAmounts(ctx context.Context, s Sample, opt Options) (*Amount, error)
 	if err != nil {
 		return nil, err
 	}
-	a := &Amount{}
+	a := &Amount{Grid: opt.Grid}
 	once := ones(len(s.Dose))
 	a.From, a.To = d.quartiles(once)
 	a.Low = draws.Point[lowAt]

@@ -16,9 +16,7 @@ import (
 // test fills in the joint tests of the curve, with the covariance that its
 // coefficients have over the draws of persons.
 func (d *amounts) test(a *Amount, draws *resample.Draws) error {
-	var relation, curvature *mat.Dense
-	relation = rowsOf(d.smooth.Relation())
-	curvature = rowsOf(d.smooth.Curvature())
+	relation, curvature := rowsOf(d.smooth.Relation()), rowsOf(d.smooth.Curvature())
 	coef := mat.NewVecDense(doseColumns, draws.Point[coefAt:curveFrom])
 	covariance := mat.NewSymDense(doseColumns, nil)
 	for j := range doseColumns {
@@ -76,10 +74,6 @@ func wald(rows *mat.Dense, coef *mat.VecDense, covariance *mat.SymDense, left fl
 	return t, nil
 }
 
-// leastClinicians is how many must have given most of somebody's work for an
-// interval clustered on them.
-const leastClinicians = 10
-
 // asTheyAre fills in what rests on everybody as they are alone: the curve of dose
 // without covariates, and the interval clustered on the clinician.
 func (d *amounts) asTheyAre(a *Amount, once []float64) error {
@@ -90,7 +84,7 @@ func (d *amounts) asTheyAre(a *Amount, once []float64) error {
 		a.RawCurve = append(a.RawCurve, settled(dot(weights, coef[1:])))
 	}
 	clinician, clinicians := d.clinicians()
-	if a.Clinicians = clinicians; clinicians < leastClinicians {
+	if a.Clinicians = clinicians; clinicians < d.opt.LeastClinicians {
 		return nil
 	}
 	data := regress.Data{Y: r.y}

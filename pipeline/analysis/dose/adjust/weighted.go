@@ -27,9 +27,6 @@ type Imbalance struct {
 	Value float64
 }
 
-// Limits are what the weights have to keep to.
-var Limits = propensity.Limits{MinShare: 0.3, MinPersons: 20, MaxImbalance: 0.1}
-
 // crooked is the skewness of the residuals of log dose beyond which the cube root
 // of dose takes its place.
 const crooked = 1
@@ -118,14 +115,15 @@ func (d *amounts) weigh(a *Amount, draws *resample.Draws) error {
 			w.After = Imbalance{b.Name, b.Weighted}
 		}
 	}
-	if w.Share < Limits.MinShare {
-		w.Withheld = append(w.Withheld, fmt.Sprintf("The weights leave %.0f %% of the people in effect, fewer than %.0f %%.", 100*w.Share, 100*Limits.MinShare))
+	limits := d.opt.Limits
+	if w.Share < limits.MinShare {
+		w.Withheld = append(w.Withheld, fmt.Sprintf("The weights leave %.0f %% of the people in effect, fewer than %.0f %%.", 100*w.Share, 100*limits.MinShare))
 	}
-	if w.Persons < Limits.MinPersons {
-		w.Withheld = append(w.Withheld, fmt.Sprintf("The weights leave %.1f people in effect, fewer than %.0f.", w.Persons, Limits.MinPersons))
+	if w.Persons < limits.MinPersons {
+		w.Withheld = append(w.Withheld, fmt.Sprintf("The weights leave %.1f people in effect, fewer than %.0f.", w.Persons, limits.MinPersons))
 	}
-	if w.After.Value > Limits.MaxImbalance {
-		w.Withheld = append(w.Withheld, fmt.Sprintf("After weighting dose still goes with %s: correlation %.2f, more than %.1f.", w.After.Name, w.After.Value, Limits.MaxImbalance))
+	if w.After.Value > limits.MaxImbalance {
+		w.Withheld = append(w.Withheld, fmt.Sprintf("After weighting dose still goes with %s: correlation %.2f, more than %.2f.", w.After.Name, w.After.Value, limits.MaxImbalance))
 	}
 	var err error
 	if w.Contrast, err = contrast(draws, weightedAt, d.opt.Level); err != nil {
