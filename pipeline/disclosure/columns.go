@@ -58,7 +58,7 @@ func (r *row) shown(l limits, hidden map[int]bool) Shown {
 		s.Figure = bare(s.Figure)
 		s.Value = value
 		return s
-	case NumberAtRisk:
+	case NumberAtRisk, RoundedCount:
 		value := s.Value
 		s.Figure = bare(s.Figure)
 		if value != nil {

@@ -17,7 +17,7 @@ func (r *row) decide(l limits) {
 	switch r.kind {
 	case Rate:
 		r.decideRate(l)
-	case PersonsByOutcome:
+	case PersonsByOutcome, RoundedCount:
 		r.decideCount(l)
 	case PersonsInTotal:
 		if named(f) {

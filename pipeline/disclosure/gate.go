@@ -38,7 +38,7 @@ type Input struct {
 // a count of persons from 1 to the floor less one becomes "fewer than" the
 // floor; further counts are hidden until no total, taken by itself, narrows one
 // of these to fewer than 5 values. Numbers at risk are rounded to 5 and printed at weeks 0, 6, 12, 26 and
-// 52. With Floors.Strict a rate must also have the floor of persons with and
+// 52; a RoundedCount is rounded to 5 too. With Floors.Strict a rate must also have the floor of persons with and
 // without the outcome, where it says how many had it, and a count of events
 // below the floor is hidden.
 //

@@ -230,6 +230,9 @@ func cloneContext(c result.Context) result.Context {
 	c.InjuryTypes = slices.Clone(c.InjuryTypes)
 	c.Stages = slices.Clone(c.Stages)
 	c.Files = slices.Clone(c.Files)
+	for i := range c.Files {
+		c.Files[i].Forms = slices.Clone(c.Files[i].Forms)
+	}
 	c.Settings = slices.Clone(c.Settings)
 	return c
 }

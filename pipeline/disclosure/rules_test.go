@@ -41,3 +41,26 @@ func TestEventsAndAlwaysCounted(t *testing.T) {
 		}
 	}
 }
+
+// TestRoundedCount: to the nearest 5 and with nothing beside it, from the floor
+// on; nobody is nobody.
+func TestRoundedCount(t *testing.T) {
+	for _, c := range []struct{ persons, shown float64 }{{0, 0}, {10, 10}, {12, 10}, {13, 15}, {157, 155}} {
+		got := counted(c.persons)
+		if got.Value == nil || *got.Value != c.shown || got.Persons != nil || got.Episodes != nil {
+			t.Errorf("%g persons are shown as %v", c.persons, got.Figure)
+		}
+	}
+	for _, few := range []float64{1, 9} {
+		if got := counted(few); got.Value != nil || got.ValueBelow != 10 {
+			t.Errorf("%g persons are shown as %v, fewer than %d", few, got.Value, got.ValueBelow)
+		}
+	}
+}
+
+func counted(n float64) Shown {
+	l := limits{persons: 10, site: 20, curve: 20}
+	r := &row{figure: result.Figure{Value: ptr(n), Persons: ptr(int(n)), Episodes: ptr(int(n) + 1), Site: "S1"}, kind: RoundedCount}
+	r.decide(l)
+	return r.shown(l, nil)
+}

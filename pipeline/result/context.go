@@ -57,4 +57,17 @@ type FileCount struct {
 	Withdrawals int
 	Quarantined int
 	Waiting     int // accepted, but the row they belong to has not arrived
+
+	// Counted apart: no row of a file says them.
+	Skipped int // records that a layout passes over
+	Gone    int // rows withdrawn because a complete delivery leaves them out
+
+	Forms []FileForm // in which the files were read, by name
+}
+
+// FileForm is a form of files, as the store names it ("csv, semicolon,
+// windows-1252, gzip"), without the places of sheets.
+type FileForm struct {
+	Form  string // empty: could not be told
+	Files int
 }

@@ -2,6 +2,8 @@ package monthly
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/reports/words"
@@ -13,25 +15,23 @@ func dataSheet(r *disclosure.Released) workbooks.Sheet {
 	s := workbooks.Sheet{
 		Name:    "Data",
 		Heading: "What was received",
-		Lead:    []string{where(r), "Rows read = accepted + duplicates + corrections + withdrawals + set aside."},
-		Columns: []workbooks.Column{
-			{Heading: "Sender", Width: 46},
-			{Heading: "Files", Width: 9},
-			{Heading: "Rows read", Width: 11},
-			{Heading: "Accepted", Width: 11},
-			{Heading: "Duplicates", Width: 11},
-			{Heading: "Corrections", Width: 12},
-			{Heading: "Withdrawals", Width: 12},
-			{Heading: "Set aside", Width: 11},
-			{Heading: "Waiting", Width: 10},
-		},
+		Lead:    []string{where(r), words.FileRule + ". What a layout passes over and what is gone from a complete delivery is counted apart."},
+		Columns: []workbooks.Column{{Heading: "Sender", Width: 46}},
 	}
+	for _, heading := range words.FileColumns {
+		s.Columns = append(s.Columns, workbooks.Column{Heading: heading, Width: 12})
+	}
+	s.Columns = append(s.Columns, workbooks.Column{Heading: "Form, number of files", Width: 60})
 	for _, f := range r.Context().Files {
 		row := []workbooks.Cell{workbooks.Text(f.Sender)}
-		for _, n := range []int{f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting} {
+		for _, n := range words.FileCounts(f) {
 			row = append(row, wholeCell(n))
 		}
-		s.Rows = append(s.Rows, row)
+		var forms []string
+		for _, form := range f.Forms {
+			forms = append(forms, words.Form(form)+": "+words.Count(form.Files))
+		}
+		s.Rows = append(s.Rows, append(row, workbooks.Text(strings.Join(forms, "; "))))
 	}
 	for _, site := range r.Context().Sites {
 		note := site.Label + ": data through " + words.Date(site.DataThrough)
@@ -51,22 +51,24 @@ func dataSheet(r *disclosure.Released) workbooks.Sheet {
 	return s
 }
 
-// usableSheet says, site by site, what could be used for each question.
+// usableSheet says, by site and by injury type, what could be used for each
+// question and what one more recorded item would have added.
 func usableSheet(r *disclosure.Released) workbooks.Sheet {
 	s := workbooks.Sheet{
 		Name:    "Used",
-		Heading: "What could be used, episodes by site",
-		Lead:    []string{where(r), "Sites stand in the practice's order."},
-		Columns: []workbooks.Column{{Heading: "Site", Width: 46}, {Heading: "Data through", Width: 20}},
+		Heading: "What could be used, episodes by site and by injury type",
+		Lead:    []string{where(r), "Sites and injury types stand in the practice's order. " + words.OneMoreMeaning},
+		Columns: []workbooks.Column{{Heading: "Site or injury type", Width: 46}, {Heading: "Data through", Width: 20}},
 	}
 	for _, heading := range words.UsableColumns {
 		s.Columns = append(s.Columns, workbooks.Column{Heading: heading, Width: 16})
 	}
+	s.Columns = append(s.Columns, workbooks.Column{Heading: "One more item would have added, people", Width: 20}, workbooks.Column{Heading: "The item", Width: 50})
 	through := map[string]string{}
 	for _, site := range r.Context().Sites {
 		through[site.Code] = words.Date(site.DataThrough)
 	}
-	for _, g := range words.UsableGroups(r) {
+	for _, g := range slices.Concat(words.UsableSites(r), words.UsableTypes(r)) {
 		row := []workbooks.Cell{workbooks.Text(g.Label), workbooks.Text(through[g.Site])}
 		for _, f := range words.Usable(r, g) {
 			if f.ID == "" {
@@ -75,7 +77,11 @@ func usableSheet(r *disclosure.Released) workbooks.Sheet {
 			}
 			row = append(row, value(f))
 		}
-		s.Rows = append(s.Rows, row)
+		people, item := workbooks.Cell{}, workbooks.Cell{}
+		if f, text, ok := words.OneMore(r, g); ok {
+			people, item = value(f), workbooks.Text(text)
+		}
+		s.Rows = append(s.Rows, append(row, people, item))
 	}
 	return s
 }

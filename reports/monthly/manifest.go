@@ -57,6 +57,15 @@ type manifestSender struct {
 	Withdrawals int    `json:"withdrawals"`
 	Quarantined int    `json:"quarantined"`
 	Waiting     int    `json:"waiting"`
+	Skipped     int    `json:"passed_over"`
+	Gone        int    `json:"gone"`
+
+	Forms []manifestForm `json:"forms"`
+}
+
+type manifestForm struct {
+	Form  string `json:"form"`
+	Files int    `json:"files"`
 }
 
 type manifestSite struct {
@@ -97,7 +106,11 @@ func manifest(r *disclosure.Released, files map[string][]byte) ([]byte, error) {
 	}
 	m.Figures.Shown, m.Figures.Hidden, m.Figures.Withheld = r.Counts()
 	for _, s := range c.Files {
-		m.Inputs.Senders = append(m.Inputs.Senders, manifestSender(s))
+		sender := manifestSender{s.Sender, s.Files, s.Read, s.Accepted, s.Duplicates, s.Corrections, s.Withdrawals, s.Quarantined, s.Waiting, s.Skipped, s.Gone, nil}
+		for _, form := range s.Forms {
+			sender.Forms = append(sender.Forms, manifestForm(form))
+		}
+		m.Inputs.Senders = append(m.Inputs.Senders, sender)
 	}
 	for _, s := range c.Sites {
 		m.Inputs.Sites = append(m.Inputs.Sites, manifestSite{s.Code, isoDate(s.DataThrough)})

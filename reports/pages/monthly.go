@@ -103,6 +103,9 @@ type frame struct {
 // DoseAside stands over the contrasts of dose.
 func (frame) DoseAside() string { return words.LandmarkSentence + " " + words.ManyIntervals }
 
+// OneMoreAside stands over what could be used.
+func (frame) OneMoreAside() string { return words.OneMoreMeaning }
+
 // MadeUpText is the banner of a made-up practice.
 func (frame) MadeUpText() string { return words.MadeUp }
 
@@ -125,11 +128,12 @@ type monthlyView struct {
 	Overview, FlowPlot      pictureView
 	Types                   []typeSection
 	Endings, BySite         table
-	Chapters                []chapter
-	Data                    []table
-	Methods                 []words.Method
 	Again                   table
 	AgainSay                []words.Sentence
+	Chapters                []chapter
+	Usable                  []words.Sentence
+	Data                    []table
+	Methods                 []words.Method
 	Settings                []string
 	Cautions                []string
 	Entries                 []words.Entry

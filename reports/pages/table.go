@@ -180,66 +180,6 @@ func bySite(r *disclosure.Released) table {
 	return t
 }
 
-// received is the reconciliation of all rows, by sender, with the sum.
-func received(r *disclosure.Released) table {
-	t := table{
-		Caption: "Rows read = accepted + duplicates + corrections + withdrawals + set aside",
-		Head:    []string{"Sender", "Files", "Rows read", "Accepted", "Duplicates", "Corrections", "Withdrawals", "Set aside", "Waiting"},
-	}
-	sum := make([]int, len(t.Head)-1)
-	for _, f := range r.Context().Files {
-		line := row{Label: f.Sender}
-		for i, n := range []int{f.Files, f.Read, f.Accepted, f.Duplicates, f.Corrections, f.Withdrawals, f.Quarantined, f.Waiting} {
-			line.Cells = append(line.Cells, words.Count(n))
-			sum[i] += n
-		}
-		t.Rows = append(t.Rows, line)
-	}
-	total := row{Label: "All senders", Sum: true}
-	for _, n := range sum {
-		total.Cells = append(total.Cells, words.Count(n))
-	}
-	t.Rows = append(t.Rows, total)
-	return t
-}
-
-// reach says how far each site's data go.
-func reach(r *disclosure.Released) table {
-	t := table{Caption: "How far the data reach", Head: []string{"Site", "Data through", ""}}
-	for _, s := range r.Context().Sites {
-		note := ""
-		switch {
-		case s.DataThrough.IsZero():
-			note = "nothing received"
-		case s.Silent:
-			note = "silent: nothing newer has come"
-		}
-		t.Rows = append(t.Rows, row{Label: s.Label, Cells: []string{words.Date(s.DataThrough), note}})
-	}
-	return t
-}
-
-// usable says, site by site, how many episodes began and could be used for each
-// question.
-func usable(r *disclosure.Released) table {
-	t := table{
-		Caption: "What could be used, episodes",
-		Head:    append([]string{"Site, in the practice's order"}, words.UsableColumns...),
-	}
-	for _, g := range words.UsableGroups(r) {
-		line := row{Label: g.Label, Sum: g.Whole()}
-		for _, f := range words.Usable(r, g) {
-			cell := words.None
-			if f.ID != "" {
-				cell = words.Value(f)
-			}
-			line.Cells = append(line.Cells, cell)
-		}
-		t.Rows = append(t.Rows, line)
-	}
-	return t
-}
-
 // hiddenFigures says how many figures are hidden, and why.
 func hiddenFigures(r *disclosure.Released) table {
 	shown, hidden, withheld := r.Counts()

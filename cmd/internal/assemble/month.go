@@ -184,6 +184,9 @@ func fileCounts(files []warehouse.FileRecord, waiting []warehouse.OffendingRow) 
 		c.Corrections += f.Counts.Corrections
 		c.Withdrawals += f.Counts.Withdrawals
 		c.Quarantined += f.Counts.Quarantined
+		c.Skipped += f.Counts.Skipped
+		c.Gone += f.Counts.Gone
+		c.Forms = counted(c.Forms, f.Form)
 	}
 	for _, w := range waiting {
 		if c := counts[sender[w.File]]; c != nil {
@@ -196,6 +199,18 @@ func fileCounts(files []warehouse.FileRecord, waiting []warehouse.OffendingRow) 
 	}
 	slices.SortFunc(list, func(a, b result.FileCount) int { return strings.Compare(a.Sender, b.Sender) })
 	return list
+}
+
+// counted counts one more file of a form. The places of a workbook's sheets
+// differ from file to file and are left out.
+func counted(forms []result.FileForm, form string) []result.FileForm {
+	form = strings.Join(slices.DeleteFunc(strings.Split(form, ", "), func(part string) bool { return strings.HasPrefix(part, "sheets ") }), ", ")
+	at, found := slices.BinarySearchFunc(forms, form, func(f result.FileForm, form string) int { return strings.Compare(f.Form, form) })
+	if !found {
+		forms = slices.Insert(forms, at, result.FileForm{Form: form})
+	}
+	forms[at].Files++
+	return forms
 }
 
 // NewestMonth returns the newest month that is over for the practice: the last
