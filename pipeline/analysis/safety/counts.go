@@ -37,41 +37,34 @@ func (m *maker) counted(g group, statistic, condition string, keep func(warehous
 func (m *maker) eventCount(f result.Figure, g group, n int, where string) {
 	f.Unit, f.Method = "events", "count"
 	f.Value, f.Events = number(float64(n)), &n
-	restsOn(&f, g, anySession)
+	restsOn(&f, g.attended)
 	m.add(f, source{SessionsTable, sessionsOf(g, m.period)}, source{EventsTable, where})
 }
 
 // exposure adds the attended sessions, those in which symptoms were asked about,
 // and the share of them.
 func (m *maker) exposure(g group) {
-	asked := 0
-	for _, s := range g.sessions {
-		if s.SymptomsAsked {
-			asked++
-		}
-	}
 	for _, c := range []struct {
 		statistic string
-		n         int
-		keep      func(warehouse.SafetySession) bool
+		of        exposure
 		where     string
 	}{
-		{"sessions_attended", len(g.sessions), anySession, sessionsOf(g, m.period)},
-		{"sessions_asked", asked, askedSession, askedSessionsOf(g, m.period)},
+		{"sessions_attended", g.attended, sessionsOf(g, m.period)},
+		{"sessions_asked", g.asked, askedSessionsOf(g, m.period)},
 	} {
 		f := m.figure(g, c.statistic)
-		f.Unit, f.Method, f.Value = "sessions", "count", number(float64(c.n))
-		restsOn(&f, g, c.keep)
+		f.Unit, f.Method, f.Value = "sessions", "count", number(float64(c.of.sessions))
+		restsOn(&f, c.of)
 		m.add(f, source{SessionsTable, c.where})
 	}
 	f := m.figure(g, "asked_share")
 	f.Unit, f.Method = "share", "share of the sessions on record"
-	restsOn(&f, g, anySession)
-	f.Exposure, f.ExposureUnit = number(float64(len(g.sessions))), "attended sessions"
-	if len(g.sessions) == 0 {
+	restsOn(&f, g.attended)
+	f.Exposure, f.ExposureUnit = number(float64(g.attended.sessions)), "attended sessions"
+	if g.attended.sessions == 0 {
 		withhold(&f, "No attended session in the period.")
 	} else {
-		f.Value = number(float64(asked) / float64(len(g.sessions)))
+		f.Value = number(float64(g.asked.sessions) / float64(g.attended.sessions))
 	}
 	m.add(f, source{SessionsTable, sessionsOf(g, m.period)})
 }

@@ -13,7 +13,8 @@ type group struct {
 	injury   string // as in the figures' ids; empty: all
 	site     string // empty: all
 	stratum  string // kind of event, otherKinds or serious; empty: all events
-	sessions []warehouse.SafetySession
+	attended exposure
+	asked    exposure                // those in which symptoms were asked about
 	events   []warehouse.SafetyEvent // of any date, those that do not count among them
 
 	ofPlace  string // the condition that picks out type and site
@@ -22,24 +23,47 @@ type group struct {
 	hash     string
 }
 
+// exposure is some sessions of a group, counted: rows are many, and each is
+// looked at once.
+type exposure struct {
+	sessions int
+	byPerson map[int]int // sessions
+	episodes map[int]bool
+}
+
+func newExposure() exposure { return exposure{byPerson: map[int]int{}, episodes: map[int]bool{}} }
+
+func (x *exposure) add(s *warehouse.SafetySession) {
+	x.sessions++
+	x.byPerson[s.PersonKey]++
+	x.episodes[s.EpisodeKey] = true
+}
+
 // group holds the sessions and events of some injury types (none: all) and of a
 // site (empty: all).
 func (m *maker) group(injury string, types []string, site string) group {
-	g := group{injury: injury, site: site, ofPlace: ofPlace(types, site)}
+	g := group{injury: injury, site: site, ofPlace: ofPlace(types, site), attended: newExposure(), asked: newExposure()}
 	of := func(i, s string) bool {
 		return (len(types) == 0 || slices.Contains(types, i)) && (site == "" || s == site)
 	}
-	for _, s := range m.in.Sessions {
-		if of(s.InjuryType, s.Site) && m.period.holds(s.SessionDate) {
-			g.sessions = append(g.sessions, s)
+	hash := newSessionsHash()
+	for i := range m.in.Sessions {
+		s := &m.in.Sessions[i]
+		if !of(s.InjuryType, s.Site) || !m.period.holds(s.SessionDate) {
+			continue
 		}
+		g.attended.add(s)
+		if s.SymptomsAsked {
+			g.asked.add(s)
+		}
+		hash.add(s)
 	}
 	for _, e := range m.in.Events {
 		if of(e.InjuryType, e.Site) {
 			g.events = append(g.events, e)
 		}
 	}
-	g.exposed = sessionsHash(g.sessions)
+	g.exposed = hash.sum()
 	g.hash = inputsHash(g)
 	return g
 }
@@ -109,19 +133,13 @@ func (m *maker) add(f result.Figure, sources ...source) {
 	}
 }
 
-// restsOn sets the persons and episodes of the sessions that keep holds for.
-func restsOn(f *result.Figure, g group, keep func(warehouse.SafetySession) bool) {
-	var persons, episodes []int
-	for _, s := range g.sessions {
-		if keep(s) {
-			persons, episodes = append(persons, s.PersonKey), append(episodes, s.EpisodeKey)
-		}
-	}
-	f.Persons, f.Episodes = count(distinct(persons)), count(distinct(episodes))
+// restsOn sets the persons and episodes of some sessions.
+func restsOn(f *result.Figure, x exposure) {
+	f.Persons, f.Episodes = count(len(x.byPerson)), count(len(x.episodes))
 }
 
-func anySession(warehouse.SafetySession) bool     { return true }
-func askedSession(s warehouse.SafetySession) bool { return s.SymptomsAsked }
+func attended(g group) exposure { return g.attended }
+func asked(g group) exposure    { return g.asked }
 
 func withhold(f *result.Figure, reason string) { f.Status, f.Reason = result.Withheld, reason }
 

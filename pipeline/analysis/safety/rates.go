@@ -2,7 +2,6 @@ package safety
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 
 	"evenlimb/pipeline/result"
@@ -22,7 +21,7 @@ type definition struct {
 	statistic    string
 	exposureUnit string
 	none         string // why there is no rate without such a session
-	session      func(warehouse.SafetySession) bool
+	sessions     func(group) exposure
 	event        func(period, warehouse.SafetyEvent) bool
 	sessionsOf   func(group, period) string
 	eventsOf     func(group, period) string
@@ -31,11 +30,11 @@ type definition struct {
 var definitions = []definition{
 	{
 		statistic: "rate_all", exposureUnit: "attended sessions", none: "No attended session in the period.",
-		session: anySession, event: period.inRate, sessionsOf: sessionsOf, eventsOf: countedOf,
+		sessions: attended, event: period.inRate, sessionsOf: sessionsOf, eventsOf: countedOf,
 	},
 	{
 		statistic: "rate_asked", exposureUnit: "sessions in which symptoms were asked about", none: "Symptoms were asked about in no attended session of the period.",
-		session: askedSession, event: period.inAskedRate, sessionsOf: askedSessionsOf, eventsOf: askedEventsOf,
+		sessions: asked, event: period.inAskedRate, sessionsOf: askedSessionsOf, eventsOf: askedEventsOf,
 	},
 }
 
@@ -47,22 +46,23 @@ type byPerson struct {
 }
 
 func (d definition) tally(g group, p period) byPerson {
-	events, sessions := map[int]int{}, map[int]float64{}
-	for _, s := range g.sessions {
-		if d.session(s) {
-			sessions[s.PersonKey]++
-		}
+	events, sessions := map[int]int{}, d.sessions(g).byPerson
+	persons := make([]int, 0, len(sessions))
+	for person := range sessions {
+		persons = append(persons, person)
 	}
 	for _, e := range g.events {
 		if d.event(p, e) {
 			events[e.PersonKey]++
-			sessions[e.PersonKey] += 0 // the person is in it all the same
+			if _, attends := sessions[e.PersonKey]; !attends && events[e.PersonKey] == 1 {
+				persons = append(persons, e.PersonKey)
+			}
 		}
 	}
-	var all byPerson
-	for _, person := range slices.Sorted(maps.Keys(sessions)) {
-		all.events = append(all.events, events[person])
-		all.sessions = append(all.sessions, sessions[person])
+	slices.Sort(persons)
+	all := byPerson{events: make([]int, len(persons)), sessions: make([]float64, len(persons))}
+	for i, person := range persons {
+		all.events[i], all.sessions[i] = events[person], float64(sessions[person])
 	}
 	return all
 }
@@ -92,7 +92,7 @@ func (m *maker) rate(g group, d definition) error {
 	tally := d.tally(g, m.period)
 	events, sessions := tally.sums()
 	for _, f := range []*result.Figure{&exact, &midP} {
-		restsOn(f, g, d.session)
+		restsOn(f, d.sessions(g))
 		f.Unit, f.ExposureUnit = "per 1,000 "+d.exposureUnit, d.exposureUnit
 		f.Events, f.Exposure = &events, &sessions
 		if g.stratum == serious {

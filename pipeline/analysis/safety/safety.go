@@ -88,7 +88,7 @@ func Analyse(in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	m.onlyOfThePractice(practice)
-	for _, g := range slices.Concat(m.types(practice), m.sites()) {
+	for _, g := range slices.Concat(m.types(), m.sites()) {
 		if err := m.whole(g); err != nil {
 			return result.Set{}, err
 		}
@@ -111,8 +111,10 @@ func Analyse(in Input) (result.Set, error) {
 }
 
 // types are the groups by injury type, the rare ones together.
-func (m *maker) types(practice group) []group {
-	persons := rare.Persons(practice.sessions, func(s warehouse.SafetySession) (string, int, bool) { return s.InjuryType, s.PersonKey, true })
+func (m *maker) types() []group {
+	persons := rare.Persons(m.in.Sessions, func(s warehouse.SafetySession) (string, int, bool) {
+		return s.InjuryType, s.PersonKey, m.period.holds(s.SessionDate)
+	})
 	own, few := rare.Split(m.in.InjuryTypes, persons, m.in.KindFloor)
 	var groups []group
 	for _, injury := range own {

@@ -4,6 +4,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"hash"
+	"strconv"
 	"strings"
 	"time"
 
@@ -83,14 +85,29 @@ func literals(codes []string) string {
 	return "(" + strings.Join(texts, ", ") + ")"
 }
 
-// sessionsHash is the SHA-256 over the sessions in their order.
-func sessionsHash(sessions []warehouse.SafetySession) string {
-	h := sha256.New()
-	for _, s := range sessions {
-		fmt.Fprintf(h, "%d %d %d %q %q %s %t\n", s.SessionKey, s.EpisodeKey, s.PersonKey, s.Site, s.InjuryType, s.SessionDate.Format(time.DateOnly), s.SymptomsAsked)
-	}
-	return hex.EncodeToString(h.Sum(nil))
+// sessionsHash is the SHA-256 over sessions in their order.
+type sessionsHash struct {
+	hash hash.Hash
+	line []byte
 }
+
+func newSessionsHash() *sessionsHash { return &sessionsHash{hash: sha256.New()} }
+
+// add takes in "KEY EPISODE PERSON "SITE" "TYPE" DATE ASKED" as a line.
+func (h *sessionsHash) add(s *warehouse.SafetySession) {
+	b := h.line[:0]
+	for _, key := range []int{s.SessionKey, s.EpisodeKey, s.PersonKey} {
+		b = append(strconv.AppendInt(b, int64(key), 10), ' ')
+	}
+	b = append(strconv.AppendQuote(b, s.Site), ' ')
+	b = append(strconv.AppendQuote(b, s.InjuryType), ' ')
+	b = append(s.SessionDate.AppendFormat(b, time.DateOnly), ' ')
+	b = append(strconv.AppendBool(b, s.SymptomsAsked), '\n')
+	_, _ = h.hash.Write(b) // a hash takes every write
+	h.line = b
+}
+
+func (h *sessionsHash) sum() string { return hex.EncodeToString(h.hash.Sum(nil)) }
 
 // inputsHash is the SHA-256 over the sessions and events of a group.
 func inputsHash(g group) string {
