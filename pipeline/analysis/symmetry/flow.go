@@ -17,6 +17,7 @@ import (
 type maker struct {
 	in     Input
 	period period
+	rowsOf map[picture]places
 	set    result.Set
 }
 
@@ -26,9 +27,12 @@ type maker struct {
 func (m *maker) flow() {
 	for _, kind := range kinds {
 		g := group{kind: kind, picture: result.PictureID("symmetry", "", "", "", "", kind, m.period.label)}
-		paired := map[int]bool{}
+		paired, ofKind := map[int]bool{}, map[string]bool{}
+		for _, code := range measuresOf(kind) {
+			ofKind[code] = true
+		}
 		for _, p := range m.in.Pairs {
-			if kindOf(p.Measure) == kind && m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+			if ofKind[p.Measure] && m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
 				g.pairs = append(g.pairs, p)
 				paired[p.EpisodeKey] = true
 			}

@@ -8,7 +8,6 @@
 package symmetry
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -85,6 +84,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		return result.Set{}, err
 	}
 	m := &maker{in: inOrder(in), period: p}
+	m.index()
 	m.flow()
 	began := rare.Persons(m.in.Episodes, func(e warehouse.SymmetryEpisode) (string, int, bool) {
 		return e.InjuryType, e.PersonKey, m.period.holds(e.StartDate)
@@ -118,19 +118,6 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		m.returned(injury, stated)
 	}
 	return m.set, nil
-}
-
-// inOrder returns the input with its rows in order of their keys.
-func inOrder(in Input) Input {
-	in.Episodes, in.Pairs, in.Changes = slices.Clone(in.Episodes), slices.Clone(in.Pairs), slices.Clone(in.Changes)
-	slices.SortFunc(in.Episodes, func(a, b warehouse.SymmetryEpisode) int { return cmp.Compare(a.EpisodeKey, b.EpisodeKey) })
-	slices.SortFunc(in.Pairs, func(a, b warehouse.SidePair) int {
-		return cmp.Or(cmp.Compare(a.EpisodeKey, b.EpisodeKey), cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.Day, b.Day))
-	})
-	slices.SortFunc(in.Changes, func(a, b warehouse.LimbChange) int {
-		return cmp.Or(cmp.Compare(a.EpisodeKey, b.EpisodeKey), cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.Day, b.Day))
-	})
-	return in
 }
 
 // period is the span of starts of care that a month's figures look at.
@@ -170,19 +157,19 @@ type group struct {
 
 func (m *maker) group(injury string, of measure) group {
 	g := group{injury: injury, measure: of, picture: result.PictureID("symmetry", injury, "", "", "", of.code, m.period.label)}
-	for _, p := range m.in.Pairs {
-		if p.InjuryType == injury && p.Measure == of.code && m.period.holds(p.StartDate) && p.Day >= 0 &&
-			m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
-			g.pairs = append(g.pairs, p)
+	at := m.rowsOf[picture{injury, of.code}]
+	for _, i := range at.pairs {
+		if p := &m.in.Pairs[i]; m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+			g.pairs = append(g.pairs, *p)
 		}
 	}
 	if len(g.pairs) == 0 {
 		return g
 	}
 	g.episodes = m.episodes(injury)
-	for _, c := range m.in.Changes {
-		if c.InjuryType == injury && c.Measure == of.code && m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
-			g.changes = append(g.changes, c)
+	for _, i := range at.changes {
+		if c := &m.in.Changes[i]; m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
+			g.changes = append(g.changes, *c)
 		}
 	}
 	g.hash = inputsHash(g)
