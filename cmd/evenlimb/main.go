@@ -27,7 +27,7 @@ func main() {
 func commands() []command {
 	return []command{
 		demoCommand(), newCommand(), nightlyCommand(), intakeCommand(), monthlyCommand(),
-		resultsCommand(), traceCommand(), statusCommand(), layoutCommand(), rebuildCommand(), tablesCommand(), versionCommand(),
+		resultsCommand(), traceCommand(), sidesCommand(), statusCommand(), layoutCommand(), rebuildCommand(), tablesCommand(), versionCommand(),
 	}
 }
 

@@ -104,7 +104,7 @@ func (l *Landing) KnownFindings(ctx context.Context, command string, exitCodes .
 }
 
 // LogTrace notes that the persons behind a figure were written out: which
-// figure, as of which batch, into which folder, how many rows. run is 0 where
+// figure (or which person-level list), as of which batch, into which folder, how many rows. run is 0 where
 // the command keeps no entry in the ledger.
 func (l *Landing) LogTrace(ctx context.Context, run int, figure string, batch int, folder string, rows int) error {
 	number := sql.NullInt64{Int64: int64(run), Valid: run > 0}

@@ -16,21 +16,13 @@ const (
 	below     = "below" // by more than the error
 )
 
-// IndexError is half the 95 % interval of one measured index, in its points,
-// and false when no error of measuring is known for the measure and the raters,
-// or the index itself cannot be computed. Both sides are measured with an error
-// of their own: with d the smallest real change of the measure, d/sqrt(2) is
-// half the interval of one value, and the index moves by what either side's
-// error makes of it (delta method). It is that of one rater where one rater
-// measured both sides, else that of two.
-func IndexError(p warehouse.SidePair) (points float64, ok bool) {
-	s, ok := measureOf(p.Measure)
-	if !ok {
-		return 0, false
-	}
-	return s.indexError(p)
-}
-
+// indexError is half the 95 % interval of one measured index, in its points, and
+// false when no error of measuring is known for the measure and the raters, or the
+// index itself cannot be computed. Both sides are measured with an error of their
+// own: with d the smallest real change of the measure, d/sqrt(2) is half the
+// interval of one value, and the index moves by what either side's error makes of
+// it (delta method). It is that of one rater where one rater measured both sides,
+// else that of two.
 func (s measure) indexError(p warehouse.SidePair) (points float64, ok bool) {
 	limit := s.realChange(p.SameRater)
 	if limit == nil || p.IndexPercent == nil {

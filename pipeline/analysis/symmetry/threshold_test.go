@@ -31,7 +31,8 @@ func TestErrorOfAnIndex(t *testing.T) {
 		// The involved side at nothing: what remains is its own error.
 		{"index of 0", pairOf(knee, 0, 500, true), 4.171930},
 	} {
-		got, ok := IndexError(c.pair)
+		of, _ := measureOf(c.pair.Measure)
+		got, ok := of.indexError(c.pair)
 		if !ok || math.Abs(got-c.want) > 1e-6 {
 			t.Errorf("%s: %v, %v; want %v", c.name, got, ok, c.want)
 		}
@@ -39,9 +40,9 @@ func TestErrorOfAnIndex(t *testing.T) {
 	for name, p := range map[string]warehouse.SidePair{
 		"no error known": pairOf(force, 400, 500, true),
 		"no index":       {Measure: knee, Involved: 400, SameRater: true},
-		"no sides":       pairOf("pain_nrs", 4, 5, true),
 	} {
-		if points, ok := IndexError(p); ok {
+		of, _ := measureOf(p.Measure)
+		if points, ok := of.indexError(p); ok {
 			t.Errorf("%s: an error of %v", name, points)
 		}
 	}
