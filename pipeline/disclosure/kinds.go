@@ -213,7 +213,8 @@ var kinds = map[Statistic]Kind{
 	{"dose", "dose_curve@"}:                           CurvePoint,
 	{"dose", "dose_curve_raw@"}:                       CurvePoint,
 	{"dose", "sets_filled_in_share"}:                  Rate,
-	{"dose", "dose_missing_share"}:                    Rate,
+	{"dose", "first_quartile_dose"}:                   Rate,
+	{"dose", "third_quartile_dose"}:                   Rate,
 	{"dose", "pressure_estimated_share"}:              Rate,
 	{"dose", "body_weight_share"}:                     Rate,
 

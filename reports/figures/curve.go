@@ -13,17 +13,19 @@ import (
 // curve is a drawing of values over weeks: the leading curve with its band, and
 // beside it lighter ones without.
 type curve struct {
-	xCaption string // empty: nothing under the axis
-	yCaption string
-	weeks    []mark // labelled weeks, first and last are the ends of the axis
-	levels   []mark // labelled values, likewise
-	joined   bool   // points joined by straight lines, not held until the next
-	tall     vg.Length
-	lead     series
-	others   []series
-	called   []mark  // places of the lead curve whose value is written at the curve
-	people   []point // between which values most people lie, and the middle one; behind all else
-	means    []point // plain means, as rings
+	xCaption    string // empty: nothing under the axis
+	yCaption    string
+	weeks       []mark // labelled weeks, first and last are the ends of the axis
+	levels      []mark // labelled values, likewise
+	joined      bool   // points joined by straight lines, not held until the next
+	tall        vg.Length
+	lead        series
+	others      []series
+	quietOthers bool       // the others are grey, solid lines: what is said beside, not data of its own
+	spread      *spreadBar // under the axis; nil: none
+	called      []mark     // places of the lead curve whose value is written at the curve
+	people      []point    // between which values most people lie, and the middle one; behind all else
+	means       []point    // plain means, as rings
 
 	atRiskCaption string
 	atRisk        []mark // numbers under the axis, by week
@@ -113,7 +115,11 @@ func (d curve) drawWithin(c draw.Canvas, left, right vg.Length) error {
 		p.Add(line)
 	}
 	for _, s := range d.others {
-		line, err := d.line(s.points, draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}})
+		style := draw.LineStyle{Color: blue3, Width: 1.3, Dashes: []vg.Length{4, 2.5}}
+		if d.quietOthers {
+			style = draw.LineStyle{Color: axis, Width: 1.3}
+		}
+		line, err := d.line(s.points, style)
 		if err != nil {
 			return err
 		}
@@ -196,6 +202,9 @@ func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg
 	if d.xCaption != "" {
 		y -= small.font.Font.Size
 		small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, d.xCaption)
+	}
+	if d.spread != nil {
+		d.spread.draw(c, data, y-spreadGap, toX)
 	}
 	if len(d.atRisk) == 0 {
 		return nil

@@ -18,6 +18,7 @@ type dots struct {
 type dotRow struct {
 	label    string
 	estimate *point    // x is not used, y is the estimate
+	beside   *point    // a second one, a ring under the dot; nil: none
 	words    [2]string // under the two headings
 	absent   string
 }
@@ -80,6 +81,10 @@ func (d dots) draw(c draw.Canvas) error {
 			small.writeOver(c, vg.Point{X: area.Min.X + 6, Y: middleOf(small)}, r.absent)
 			continue
 		}
+		if r.beside != nil {
+			besideDot(c, along, *r.beside, y-5)
+			y += 2
+		}
 		if r.estimate.hasInterval() {
 			c.StrokeLine2(draw.LineStyle{Color: blue3, Width: 3}, along.x(r.estimate.low), y, along.x(r.estimate.high), y)
 		}
@@ -115,4 +120,13 @@ func (s scale) labels(c draw.Canvas) {
 	for _, m := range s.marks {
 		f.write(c, vg.Point{X: s.x(m.at), Y: s.area.Min.Y - f.line()}, draw.XCenter, m.label)
 	}
+}
+
+// besideDot is a second estimate of a row: a ring with a thin interval.
+func besideDot(c draw.Canvas, along scale, p point, y vg.Length) {
+	if p.hasInterval() {
+		c.StrokeLine2(draw.LineStyle{Color: axis, Width: 1.2}, along.x(p.low), y, along.x(p.high), y)
+	}
+	c.DrawGlyph(draw.GlyphStyle{Color: paper, Radius: 3, Shape: draw.CircleGlyph{}}, vg.Point{X: along.x(p.y), Y: y})
+	c.DrawGlyph(draw.GlyphStyle{Color: quiet, Radius: 3, Shape: draw.RingGlyph{}}, vg.Point{X: along.x(p.y), Y: y})
 }

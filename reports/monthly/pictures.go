@@ -24,7 +24,7 @@ type drawing struct {
 // them for the page. The plots are drawn side by side; nothing of one depends
 // on another.
 func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, error) {
-	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Stages: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}}
+	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Stages: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}, DoseCurves: map[string]pages.Picture{}}
 	all := planned(r, &pictures)
 	var drawn sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -75,8 +75,10 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 	for _, g := range words.Groups(r, "dose") {
 		if g.IsType() && !g.IsOther() {
 			add(func() (figures.Plot, error) { return figures.DoseThirds(r, g) }, func(p pages.Picture) { pictures.Dose[g.Picture] = p })
+			add(func() (figures.Plot, error) { return figures.DoseCurve(r, g) }, func(p pages.Picture) { pictures.DoseCurves[g.Picture] = p })
 		}
 	}
+	add(func() (figures.Plot, error) { return figures.DosePooled(r) }, func(p pages.Picture) { pictures.DosePooled = p })
 	if _, ok := words.SafetyGroup(r); !ok {
 		return all
 	}

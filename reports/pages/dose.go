@@ -18,6 +18,12 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 	for _, g := range words.Groups(r, "dose") {
 		if g.Whole() {
 			c.Tables = filled(doseFlow(r, g))
+			if s, ok := words.DosePooledSentence(r, g); ok {
+				c.Lead = append(c.Lead, s)
+			}
+			if p := pictures.DosePooled.view(); p.SVG != "" {
+				c.Lead, c.Plots = nil, append(c.Plots, p)
+			}
 		}
 		if !g.IsType() || g.IsOther() {
 			continue
@@ -27,9 +33,11 @@ func doseChapter(r *disclosure.Released, pictures Pictures) *chapter {
 			lead := words.DoseSentence(r, g)
 			s.Lead, s.Plot.Absent = &lead, ""
 		}
+		adjusted := sayings{Plot: pictures.DoseCurves[g.Picture].view(), Details: words.AdjustedDetails(r, g)}
+		adjusted.Plot.Absent = "" // the sentences say why
 		c.Parts = append(c.Parts, part{
-			Anchor: "dose-" + g.InjuryType, Label: g.Label, Sayings: []sayings{s},
-			Left: filled(doseReturns(r, g), doseAmounts(r, g)), Right: doseFlow(r, g),
+			Anchor: "dose-" + g.InjuryType, Label: g.Label, Sayings: []sayings{s, adjusted},
+			Left: filled(doseReturns(r, g), doseAlike(r, g), doseAmounts(r, g)), Right: doseFlow(r, g),
 		})
 	}
 	if len(c.Parts) == 0 {
@@ -49,6 +57,35 @@ func doseReturns(r *disclosure.Released, g words.Group) table {
 			}
 			t.Caption = "Share back by week " + words.Decimal(*f.X, 0) + ", of those followed from the landmark"
 			t.Rows = append(t.Rows, row{Label: labels[i], Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
+		}
+	}
+	return t
+}
+
+// doseAlike are the comparisons over what was known at the start.
+func doseAlike(r *disclosure.Released, g words.Group) table {
+	t := table{Caption: "People alike at the start of care", Head: []string{"", "Difference", "The data fit", words.MonthBefore, "People"}}
+	for _, o := range []struct{ statistic, label string }{
+		{"returned_none", "No work with the cuff: share back"},
+		{"returned_some", "Some work: share back"},
+		{"any_contrast_raw", "Some less none, raw"},
+		{"any_contrast_standardised", "Some less none, standardised"},
+		{"quartiles_contrast_raw", "Third less first quartile of dose, raw"},
+		{"quartiles_contrast_standardised", "The same, standardised"},
+		{"quartiles_contrast_beside", "The same, narrower interval"},
+		{"quartiles_contrast_weighted", "The same, weighted"},
+		{"quartiles_standardised_less_weighted", "Standardised less weighted"},
+		{"quartiles_contrast_shrunken", "The same, leaning on the other types"},
+	} {
+		for _, f := range g.Along(r, o.statistic) {
+			if f.Value != nil {
+				t.Rows = append(t.Rows, row{Label: o.label + ", week " + words.Decimal(*f.X, 0), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
+			}
+		}
+	}
+	for _, statistic := range []string{"weights_effective_share", "weights_imbalance_before", "weights_imbalance_after"} {
+		if f, ok := g.Figure(r, statistic, ""); ok && f.Value != nil {
+			t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.None, words.Before(r, f), words.Persons(f)}})
 		}
 	}
 	return t

@@ -22,13 +22,15 @@ type Picture struct {
 
 // Pictures are the plots of a monthly report.
 type Pictures struct {
-	Overview Picture            // all injury types side by side
-	Flow     Picture            // what became of everybody in the practice
-	Curves   map[string]Picture // by injury type
-	Stages   map[string]Picture // by injury type
-	Symmetry map[string]Picture // by the id of the picture
-	Dose     map[string]Picture // likewise
-	Safety   []Picture
+	Overview   Picture            // all injury types side by side
+	Flow       Picture            // what became of everybody in the practice
+	Curves     map[string]Picture // by injury type
+	Stages     map[string]Picture // by injury type
+	Symmetry   map[string]Picture // by the id of the picture
+	Dose       map[string]Picture // likewise
+	DoseCurves map[string]Picture // likewise
+	DosePooled Picture
+	Safety     []Picture
 }
 
 // Monthly writes the page of the clinic director's monthly report.

@@ -17,6 +17,8 @@ var adjustedDoseEntries = []Entry{
 		"dose", "any_contrast_standardised@", "Some less no work with the cuff, standardised", "percentage points",
 		"The same difference " + alike + ", averaged over all of them. " + LandmarkSentence, asPoints,
 	},
+	{"dose", "first_quartile_dose", "First quartile of the doses compared", "sets a week", "A quarter of those compared did no more sets with the cuff inflated than this.", asMeasured},
+	{"dose", "third_quartile_dose", "Third quartile of the doses compared", "sets a week", "Three quarters of those compared did no more sets with the cuff inflated than this.", asMeasured},
 	{
 		"dose", "quartiles_contrast_raw@", "Third less first quartile of dose, raw", "percentage points",
 		"Among those with some work: the share back at the sets a week that three quarters did not exceed, less that at the sets a week that one quarter did not exceed, both read off a curve of dose. " + LandmarkSentence, asPoints,
@@ -68,7 +70,6 @@ var adjustedDoseEntries = []Entry{
 	{"dose", "relation_p", "Test of any relation of dose and return", "p", "How often a curve as far from level would come by chance if dose and return were not related.", asMeasured},
 	{"dose", "curvature_p", "Test of a bend in the curve", "p", "How often a curve as far from a straight line would come by chance if it were one.", asMeasured},
 	{"dose", "sets_filled_in_share", "Bouts whose sets were filled in", "share", "Of the bouts with the cuff before the landmark, the share without sets on record; the dose was scaled up from the others.", asPercent},
-	{"dose", "dose_missing_share", "Dose not known", "share", "Of the episodes followed at the landmark, the share whose dose is not known.", asPercent},
 	{"dose", "pressure_estimated_share", "Bouts with an estimated pressure", "share", "Of the bouts with the cuff before the landmark whose way of finding the full occlusion pressure is on record, the share in which it was estimated, not measured.", asPercent},
 	{"dose", "body_weight_share", "Bouts against body weight", "share", "Of the bouts with the cuff before the landmark whose kind of load is on record, the share done against body weight, with or without more.", asPercent},
 }

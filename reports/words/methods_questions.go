@@ -56,6 +56,16 @@ var doseMethods = []Method{
 		"How thirds of dose are compared",
 		"Those with some work are split into thirds by their sets a week. The share back by the week named is estimated in each third as for the return (Aalen-Johansen). The contrast is the upper third less the lower: raw, and standardised, that is, compared within mild, moderate and severe injuries and averaged over all of them. Intervals come from drawing people again and again. What is not on record, or was not standardised over, may still make the difference.",
 	},
+	{
+		"How people alike at the start are compared",
+		"Only those count of whom age, sex, severity, time since the onset or operation, activity, target, pain and the quarter of the start are all on record; how many are left out stands beside. Everybody followed from the landmark is given a value that averages to the share back by the week (a pseudo-value), and a straight-line model tells how it goes with dose, with all of these, and with dose more or less steeply by severity. So the differences are of shares, averaged over the people compared. " +
+			"Two questions are asked apart: some work with the cuff inflated or none; and, among those with some, how much: the sets a week that three quarters did not exceed against those that one quarter did not exceed, on a smooth curve of dose. People are drawn again and again, and pseudo-values, quartiles, model and weights are made anew each time.",
+	},
+	{
+		"What stands beside that comparison",
+		"Weighting: the same difference among people weighted so that dose no longer goes with what was known at the start, with weights that are not cut off; withheld where they leave too few people in effect or too much imbalance. The two ways disagree where the interval of their difference leaves out 0. Clinicians: where enough of them gave most of somebody's sessions, an interval that allows for how they differ; the wider of the two is the one shown first. " +
+			"Leaning: each injury type's difference is also told moved towards the mean of the types, the more so the less its own people say. Something unknown: how strongly it would have to go with both dose and return to make the difference by itself, beside what the strongest of the known things could do, each known thing cut at its mean.",
+	},
 }
 
 var safetyMethods = []Method{

@@ -7,6 +7,7 @@ import (
 	"hash/fnv"
 	"math"
 	"slices"
+	"sync"
 
 	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/stats"
@@ -143,7 +144,7 @@ func (m *maker) planned(ctx context.Context, g group, gone string) error {
 
 // bootstrap fills figures with the numbers that statistic makes of the rows and
 // with the interval over draws of persons. The statistic is given how often each
-// row is drawn. The seed is made of name. Where draws do not differ, or there is
+// row is drawn, and keeps nothing of it. The seed is made of name. Where draws do not differ, or there is
 // one person, a number stands without an interval.
 func (m *maker) bootstrap(ctx context.Context, name string, rows []row, figures []result.Figure, statistic func(weight []int) ([]float64, error)) error {
 	index := map[int]int{}
@@ -167,16 +168,19 @@ func (m *maker) bootstrap(ctx context.Context, name string, rows []row, figures 
 	}
 	seed := fnv.New64a()
 	_, _ = seed.Write([]byte(name)) // a hash takes every write
+	type scratch struct{ times, weight []int } // draws are thousands
+	spare := sync.Pool{New: func() any { return &scratch{make([]int, len(index)), make([]int, len(rows))} }}
 	draws, err := resample.Bootstrap(ctx, len(index), func(draw []int) ([]float64, error) {
-		times := make([]int, len(index))
+		s := spare.Get().(*scratch) //nolint:forcetypeassert // nothing else is put there
+		defer spare.Put(s)
+		clear(s.times)
 		for _, p := range draw {
-			times[p]++
+			s.times[p]++
 		}
-		weight := make([]int, len(rows))
 		for i := range rows {
-			weight[i] = times[person[i]]
+			s.weight[i] = s.times[person[i]]
 		}
-		return statistic(weight)
+		return statistic(s.weight)
 	}, resample.Options{Replicates: m.in.Replicates, Seed: seed.Sum64(), MaxFailed: 0.5})
 	if err != nil {
 		return err

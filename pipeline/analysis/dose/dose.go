@@ -39,6 +39,7 @@ const level = 0.95
 type Input struct {
 	Episodes     []warehouse.DoseEpisode    // in any order
 	Covariates   []warehouse.DoseCovariates // of the same episodes, in any order; nil: nothing is standardised over them
+	Records      []warehouse.DoseRecords    // of the same, where there are any
 	Month        time.Time                  // any day of the month reported
 	WindowMonths int                        // months of starts of care, to the month's end
 	Rules        settings.Dose
@@ -64,6 +65,9 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		return result.Set{}, err
 	}
 	if in.Covariates, err = wh.DoseCovariates(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Records, err = wh.DoseRecords(ctx, ""); err != nil {
 		return result.Set{}, err
 	}
 	return Analyse(ctx, in)
@@ -97,6 +101,10 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	for _, c := range in.Covariates {
 		m.covariates[c.EpisodeKey] = c
 	}
+	m.records = map[int]warehouse.DoseRecords{}
+	for _, r := range in.Records {
+		m.records[r.EpisodeKey] = r
+	}
 	practice := m.group("", nil)
 	if len(practice.rows) == 0 {
 		return m.set, nil
@@ -124,6 +132,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 		if len(m.covariates) == 0 {
 			continue
 		}
+		m.recorded(g)
 		if err := m.any(ctx, g); err != nil {
 			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
 		}

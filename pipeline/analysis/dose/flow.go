@@ -14,6 +14,7 @@ type maker struct {
 	set    result.Set
 
 	covariates map[int]warehouse.DoseCovariates // by episode
+	records    map[int]warehouse.DoseRecords    // likewise
 }
 
 // leftOutStates are why somebody who began could not be followed from the

@@ -117,6 +117,15 @@ func apart(a *adjust.Amount) string {
 // contrasts are raw and standardised; of the intervals over persons and over
 // clinicians the wider leads, the other stands beside it.
 func (l lines) contrasts(a *adjust.Amount) {
+	for _, q := range []struct {
+		statistic string
+		dose      float64
+	}{{"first_quartile_dose", a.From}, {"third_quartile_dose", a.To}} {
+		f := l.begin(q.statistic)
+		f.X, f.XUnit, f.Events, f.Unit = nil, "", nil, "sets a week"
+		f.Value, f.Method = number(q.dose), "smallest dose that a quarter, or three, do not exceed"
+		l.add(f)
+	}
 	raw := l.begin("quartiles_contrast_raw")
 	fill(&raw, a.Raw, apart(a)+"curve of dose alone, ")
 	l.add(raw)
