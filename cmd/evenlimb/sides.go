@@ -67,7 +67,7 @@ func runSides(ctx context.Context, c *call, choice sides.Choice) (code exit, err
 	if err != nil {
 		return exitOf(err), err
 	}
-	folder, written, err := sides.Write(n.dir, a.Practice, a.Batch, courses, choice) //nolint:contextcheck // a few files of this machine
+	folder, written, err := sides.Write(n.dir, a.Practice, a.Batch, courses, choice)
 	if err != nil {
 		return exitOf(err), err
 	}

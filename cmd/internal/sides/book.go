@@ -165,16 +165,14 @@ func remarks(v Visit) string {
 	if v.Day < 0 {
 		list = append(list, "before care began")
 	}
-	switch p := v.Pair; {
-	case p == nil:
-		list = append(list, "other side not measured near")
-	default:
-		if v.OtherInCare {
-			list = append(list, "other side in care on that day")
-		}
-		if !p.SameRater {
-			list = append(list, "two raters, or not recorded")
-		}
+	if v.Pair == nil {
+		return strings.Join(append(list, "other side not measured near"), "; ")
+	}
+	if v.OtherInCare {
+		list = append(list, "other side in care on that day")
+	}
+	if !v.Pair.SameRater {
+		list = append(list, "two raters, or not recorded")
 	}
 	return strings.Join(list, "; ")
 }
@@ -239,7 +237,9 @@ func (w writer) compared(c Course, v Visit) []workbooks.Cell {
 func changed(c Course, change warehouse.LimbChange) []workbooks.Cell {
 	cells := []workbooks.Cell{
 		measured(change.Measure, change.Value), measured(change.Measure, change.Baseline), workbooks.Date(c.on(change.BaselineDay)),
-		measured(change.Measure, change.Value-change.Baseline), workbooks.Note(notKnown), workbooks.Note(cannotBeTold), {}, {},
+		measured(change.Measure, change.Value-change.Baseline), workbooks.Note(notKnown), workbooks.Note(cannotBeTold),
+		{},
+		{},
 	}
 	if judged, ok := symmetry.JudgeChange(change); ok {
 		cells[4], cells[5] = workbooks.Number(judged.Error, 2), workbooks.Text(verdictWords[judged.Verdict])

@@ -12,10 +12,10 @@ const (
 	kneeID = "symmetry.calf_strain." + knee + ".24m/"
 )
 
-// pairOf is one comparison without a study around it.
-func pairOf(measure string, involved, uninvolved float64, same bool) warehouse.SidePair {
-	index := 100 * involved / uninvolved
-	return warehouse.SidePair{Measure: measure, Involved: involved, Uninvolved: uninvolved, IndexPercent: &index, SameRater: same}
+// pairOf is one comparison with 500 on the other side, without a study around it.
+func pairOf(measure string, involved float64, same bool) warehouse.SidePair {
+	index := involved / 5
+	return warehouse.SidePair{Measure: measure, Involved: involved, Uninvolved: 500, IndexPercent: &index, SameRater: same}
 }
 
 func TestErrorOfAnIndex(t *testing.T) {
@@ -26,10 +26,10 @@ func TestErrorOfAnIndex(t *testing.T) {
 	}{
 		// 29.5/sqrt(2) = 20.859650 N either side; 100 x 20.859650/500 = 4.171930 points from
 		// the involved side, the same times 400/500 from the other: sqrt(1 + 0.64) = 1.280625.
-		{"one rater", pairOf(knee, 400, 500, true), 5.342677},
-		{"two raters", pairOf(knee, 400, 500, false), 5.342677 * 36.7 / 29.5},
+		{"one rater", pairOf(knee, 400, true), 5.342677},
+		{"two raters", pairOf(knee, 400, false), 5.342677 * 36.7 / 29.5},
 		// The involved side at nothing: what remains is its own error.
-		{"index of 0", pairOf(knee, 0, 500, true), 4.171930},
+		{"index of 0", pairOf(knee, 0, true), 4.171930},
 	} {
 		of, _ := measureOf(c.pair.Measure)
 		got, ok := of.indexError(c.pair)
@@ -38,7 +38,7 @@ func TestErrorOfAnIndex(t *testing.T) {
 		}
 	}
 	for name, p := range map[string]warehouse.SidePair{
-		"no error known": pairOf(force, 400, 500, true),
+		"no error known": pairOf(force, 400, true),
 		"no index":       {Measure: knee, Involved: 400, SameRater: true},
 	} {
 		of, _ := measureOf(p.Measure)
