@@ -10,7 +10,8 @@ import (
 // Warehouse is a built warehouse, open for reading. Nothing in it changes: the
 // next night builds another file.
 type Warehouse struct {
-	db *sql.DB
+	db       *sql.DB
+	readings readings
 }
 
 // Open opens the warehouse at path for reading.
@@ -54,9 +55,11 @@ type ReturnEpisode struct {
 }
 
 // ReturnEpisodes reads published.return_episodes in order of its key. Where is
-// a condition on its columns, made of checked values alone; empty means all.
+// a condition on its columns, made of checked values alone; empty means all. The
+// rows are the same for everybody who asks; nobody may change them. So it is with
+// the other tables.
 func (w *Warehouse) ReturnEpisodes(ctx context.Context, where string) ([]ReturnEpisode, error) {
-	return collect(ctx, w.db, scanReturnEpisode, `
+	return kept(ctx, w, where, scanReturnEpisode, `
 		select episode_key, person_key, site, injury_type, start_date, data_through, follow_days, coalesce(unusable, ''),
 			coalesce(target_stage, ''), coalesce(target_origin, ''), coalesce(stage_at_start, ''), at_target,
 			return_day, return_day_short, return_day_long, provisional, end_day, coalesce(end_cause, ''),
@@ -85,8 +88,11 @@ type ContactGap struct {
 // ContactGaps reads published.contact_gaps in order of its key; where is as in
 // ReturnEpisodes.
 func (w *Warehouse) ContactGaps(ctx context.Context, where string) ([]ContactGap, error) {
+	shared := sharing()
 	return collect(ctx, w.db, func(rows *sql.Rows, g *ContactGap) error {
-		return rows.Scan(&g.EpisodeKey, &g.PersonKey, &g.Site, &g.InjuryType, &g.StartDate, &g.Day, &g.GapDays)
+		err := rows.Scan(&g.EpisodeKey, &g.PersonKey, &g.Site, &g.InjuryType, &g.StartDate, &g.Day, &g.GapDays)
+		g.Site, g.InjuryType = shared(g.Site), shared(g.InjuryType)
+		return err
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, day, gap_days
 		from published.contact_gaps`+condition(where)+` order by episode_key, day`)

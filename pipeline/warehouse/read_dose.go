@@ -37,7 +37,7 @@ type DoseEpisode struct {
 // DoseEpisodes reads published.dose_episodes in order of its key; where is as
 // in ReturnEpisodes.
 func (w *Warehouse) DoseEpisodes(ctx context.Context, where string) ([]DoseEpisode, error) {
-	return collect(ctx, w.db, func(rows *sql.Rows, e *DoseEpisode) error {
+	return kept(ctx, w, where, func(rows *sql.Rows, e *DoseEpisode) error {
 		return rows.Scan(&e.EpisodeKey, &e.PersonKey, &e.Site, &e.InjuryType, &e.StartDate, &e.Severity, &e.LandmarkDay, &e.MissingReason,
 			&e.Sessions, &e.Bouts, &e.Sets, &e.Reps, &e.InflatedMinutes, &e.PressureMinutes, &e.PlannedSets,
 			&e.FollowDays, &e.Unusable, &e.AtTarget, &e.ReturnDay, &e.Provisional, &e.EndDay, &e.OutDay, &e.OutReason)

@@ -21,8 +21,11 @@ type SafetySession struct {
 // SafetySessions reads published.safety_sessions in order of its key; where is
 // as in ReturnEpisodes.
 func (w *Warehouse) SafetySessions(ctx context.Context, where string) ([]SafetySession, error) {
+	shared := sharing()
 	return collect(ctx, w.db, func(rows *sql.Rows, s *SafetySession) error {
-		return rows.Scan(&s.SessionKey, &s.EpisodeKey, &s.PersonKey, &s.Site, &s.InjuryType, &s.StartDate, &s.SessionDate, &s.SymptomsAsked)
+		err := rows.Scan(&s.SessionKey, &s.EpisodeKey, &s.PersonKey, &s.Site, &s.InjuryType, &s.StartDate, &s.SessionDate, &s.SymptomsAsked)
+		s.Site, s.InjuryType = shared(s.Site), shared(s.InjuryType)
+		return err
 	}, `
 		select session_key, episode_key, person_key, site, injury_type, start_date, session_date, symptoms_asked
 		from published.safety_sessions`+condition(where)+` order by session_key`)

@@ -21,7 +21,7 @@ type SymmetryEpisode struct {
 // SymmetryEpisodes reads published.symmetry_episodes in order of its key; where
 // is as in ReturnEpisodes.
 func (w *Warehouse) SymmetryEpisodes(ctx context.Context, where string) ([]SymmetryEpisode, error) {
-	return collect(ctx, w.db, func(rows *sql.Rows, e *SymmetryEpisode) error {
+	return kept(ctx, w, where, func(rows *sql.Rows, e *SymmetryEpisode) error {
 		return rows.Scan(&e.EpisodeKey, &e.PersonKey, &e.Site, &e.InjuryType, &e.StartDate, &e.Bilateral, &e.Severity, &e.ReturnDay)
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, bilateral, coalesce(severity, ''), return_day
@@ -50,9 +50,12 @@ type SidePair struct {
 // SidePairs reads published.side_pairs in order of its key; where is as in
 // ReturnEpisodes.
 func (w *Warehouse) SidePairs(ctx context.Context, where string) ([]SidePair, error) {
-	return collect(ctx, w.db, func(rows *sql.Rows, p *SidePair) error {
-		return rows.Scan(&p.EpisodeKey, &p.PersonKey, &p.Site, &p.InjuryType, &p.StartDate, &p.Severity, &p.Measure, &p.Day,
+	shared := sharing()
+	return kept(ctx, w, where, func(rows *sql.Rows, p *SidePair) error {
+		err := rows.Scan(&p.EpisodeKey, &p.PersonKey, &p.Site, &p.InjuryType, &p.StartDate, &p.Severity, &p.Measure, &p.Day,
 			&p.Involved, &p.Uninvolved, &p.UninvolvedDay, &p.UninvolvedBaseline, &p.IndexPercent, &p.BaselinePercent, &p.SameRater)
+		p.Site, p.InjuryType, p.Severity, p.Measure = shared(p.Site), shared(p.InjuryType), shared(p.Severity), shared(p.Measure)
+		return err
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, coalesce(severity, ''), measure, day,
 			involved, uninvolved, uninvolved_day, uninvolved_baseline, index_percent, baseline_percent, same_rater
@@ -77,9 +80,12 @@ type LimbChange struct {
 // LimbChanges reads published.limb_changes in order of its key; where is as in
 // ReturnEpisodes.
 func (w *Warehouse) LimbChanges(ctx context.Context, where string) ([]LimbChange, error) {
-	return collect(ctx, w.db, func(rows *sql.Rows, c *LimbChange) error {
-		return rows.Scan(&c.EpisodeKey, &c.PersonKey, &c.Site, &c.InjuryType, &c.StartDate, &c.Measure, &c.Day, &c.BaselineDay,
+	shared := sharing()
+	return kept(ctx, w, where, func(rows *sql.Rows, c *LimbChange) error {
+		err := rows.Scan(&c.EpisodeKey, &c.PersonKey, &c.Site, &c.InjuryType, &c.StartDate, &c.Measure, &c.Day, &c.BaselineDay,
 			&c.Value, &c.Baseline, &c.SameRater)
+		c.Site, c.InjuryType, c.Measure = shared(c.Site), shared(c.InjuryType), shared(c.Measure)
+		return err
 	}, `
 		select episode_key, person_key, site, injury_type, start_date, measure, day, baseline_day, value, baseline, same_rater
 		from published.limb_changes`+condition(where)+` order by episode_key, measure, day`)
