@@ -116,6 +116,14 @@ var kinds = map[Statistic]Kind{
 	{"recurrence", "share@"}:       Rate,
 	{"recurrence", "person_known"}: Rate,
 
+	{"groups", "share_difference_raw@"}:          Rate,
+	{"groups", "share_difference_standardised@"}: Rate,
+	{"groups", "mean_difference_raw@"}:           Rate,
+	{"groups", "mean_difference_standardised@"}:  Rate,
+	{"groups", "hazard_ratio"}:                   Rate,
+	{"groups", "observed_over_expected"}:         Rate,
+	{"groups", "funnel_limits"}:                  Rate,
+
 	{"symmetry", "began"}:             PersonsInTotal,
 	{"symmetry", "pairs"}:             PersonsByOutcome,
 	{"symmetry", "bilateral"}:         PersonsByOutcome,
@@ -144,8 +152,12 @@ var kinds = map[Statistic]Kind{
 	{"symmetry", "undecided_N"}:           PersonsByOutcome,
 	{"symmetry", "below_N"}:               PersonsByOutcome,
 
-	{"symmetry", "error_at_N"}:       Rate,
-	{"symmetry", "last_visit_weeks"}: Rate,
+	{"symmetry", "error_at_N"}:          Rate,
+	{"symmetry", "worse_side_percent@"}: Rate,
+	{"symmetry", "worse_side_change@"}:  Rate,
+	{"symmetry", "other_side_percent@"}: Rate,
+	{"symmetry", "other_side_change@"}:  Rate,
+	{"symmetry", "last_visit_weeks"}:    Rate,
 
 	{"symmetry", "typical_index@"}:    Rate,
 	{"symmetry", "girth_percent@"}:    Rate,

@@ -18,6 +18,22 @@ var symmetryEntries = []Entry{
 		"Episodes with both sides involved. No side can serve as the measure of the other, so they are in no index; their change from baseline counts.", asCount,
 	},
 	{
+		"symmetry", "worse_side_percent@", "Both sides involved: worse side", "% of its baseline",
+		"Where both sides are involved: strength of the worse side near the week in percent of the same side at baseline (geometric mean of those measured, over all measures of strength).", asMeasured,
+	},
+	{
+		"symmetry", "other_side_percent@", "Both sides involved: other side", "% of its baseline",
+		"The same of the other side.", asMeasured,
+	},
+	{
+		"symmetry", "worse_side_change@", "Both sides involved: worse side", "cm",
+		"Where both sides are involved: girth of the worse side near the week less the same side at baseline (mean of those measured, over all measures of girth).", asMeasured,
+	},
+	{
+		"symmetry", "other_side_change@", "Both sides involved: other side", "cm",
+		"The same of the other side.", asMeasured,
+	},
+	{
 		"symmetry", "typical_index@", "Typical index", "%",
 		"The involved side in percent of the other: the geometric mean that a model gives for the week, had everybody stayed in measurement, over the practice's own mix of sites and severity. 100 % says that the sides are equal.", asMeasured,
 	},

@@ -45,3 +45,15 @@ func TestErrorsOfMeasures(t *testing.T) {
 		t.Errorf("calf: %s", got)
 	}
 }
+
+func TestBothSidesSentences(t *testing.T) {
+	all := strings.ReplaceAll(texts(words.BothSidesSentences(sample.Month(t))), "\u00a0", " ")
+	for _, want := range []string{
+		"near week 12 the worse side was typically at 118 % of its own strength at baseline (the data fit 108 to 128; 17 people), the other at 109 % of its own strength at baseline (the data fit 101 to 117; 17 people).",
+		"near week 12 the worse side was typically 0.4 cm thicker than at baseline (the data fit 0.1 to 0.7; 17 people), the other as thick as at baseline (the data fit −0.2 to 0.2; 17 people).",
+	} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is not in\n%s", want, all)
+		}
+	}
+}

@@ -104,14 +104,8 @@ func typical(r *disclosure.Released, g Group) (disclosure.Shown, bool) {
 	if len(all) == 0 {
 		return disclosure.Shown{}, false
 	}
-	var best *disclosure.Shown
-	for i, f := range all {
-		if f.Value != nil && (best == nil || *f.X <= headlineWeek) {
-			best = &all[i]
-		}
-	}
-	if best != nil {
-		return *best, true
+	if best, ok := atHeadline(all); ok {
+		return best, true
 	}
 	return all[0], true
 }
@@ -187,7 +181,7 @@ func SidesSentences(r *disclosure.Released) []Sentence {
 		}
 		out = append(out, say(text+".", all...))
 	}
-	return out
+	return append(out, BothSidesSentences(r)...)
 }
 
 // SymmetryDetails are the sentences under a group's curves.

@@ -47,6 +47,7 @@ func (m *maker) flow() {
 		}
 		g.hash = inputsHash(g)
 		m.split(g, paired)
+		m.bothSides(kind, g.picture)
 	}
 }
 

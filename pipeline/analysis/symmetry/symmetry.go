@@ -2,9 +2,9 @@
 // uninvolved side of those in care for an injury, in strength and girth, and
 // how does that run over the weeks.
 //
-// It works on the rows of published.symmetry_episodes, side_pairs and
-// limb_changes and on nothing else, cuts them at the end of the month asked
-// for, and returns figures, each with the rows it rests on.
+// It works on the rows of published.symmetry_episodes, side_pairs, limb_changes
+// and bilateral_changes and on nothing else, cuts them at the end of the month
+// asked for, and returns figures, each with the rows it rests on.
 package symmetry
 
 import (
@@ -36,6 +36,7 @@ type Input struct {
 	Episodes     []warehouse.SymmetryEpisode // each list in any order
 	Pairs        []warehouse.SidePair
 	Changes      []warehouse.LimbChange
+	Both         []warehouse.BilateralChange
 	Month        time.Time // any day of the month reported
 	WindowMonths int       // months of starts of care, to the month's end
 	Rules        settings.Symmetry
@@ -62,6 +63,9 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		return result.Set{}, err
 	}
 	if in.Changes, err = wh.LimbChanges(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Both, err = wh.BilateralChanges(ctx, ""); err != nil {
 		return result.Set{}, err
 	}
 	return Analyse(ctx, in)

@@ -36,6 +36,18 @@ func (m *maker) symmetry() {
 			m.set.Totals = append(m.set.Totals, result.Total{Whole: began, Part: m.sidesOf(kind, statistic, n[i])})
 		}
 	}
+	for _, limb := range []struct {
+		kind, statistic, unit string
+		value, half           float64
+	}{
+		{"strength", "worse_side_percent", "% of its baseline", 118, 10}, {"strength", "other_side_percent", "% of its baseline", 109, 8},
+		{"girth", "worse_side_change", "cm", 0.4, 0.3}, {"girth", "other_side_change", "cm", -0.02, 0.2},
+	} {
+		m.side(sides{measure: limb.kind}, result.Figure{
+			Statistic: limb.statistic, X: ptr(12.0), XUnit: "weeks", Unit: limb.unit, Value: ptr(limb.value), Low: ptr(limb.value - limb.half), High: ptr(limb.value + limb.half),
+			Level: 0.95, StdError: ptr(limb.half / 2.1), Persons: ptr(17), Episodes: ptr(17),
+		}, "w12")
+	}
 	for injury, persons := range map[string]int{"calf_strain": 120, "anterior_cruciate_reconstruction": 110} {
 		for _, week := range []float64{6, 12, 26} {
 			n := int(week / 40 * float64(persons))
