@@ -63,7 +63,7 @@ func runBench(ctx context.Context, args []string, stdout, stderr io.Writer) int 
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
 	flags.SetOutput(stderr)
 	rows := flags.Int("rows", 5_000_000, "rows that the intake takes in; fewer are a trial")
-	folder := flags.String("practice", "", "`folder` in which the large practice is made, and found again by the next run")
+	folder := flags.String("practice", "", "`folder` in which the large practice is made, and found again by the next run; without its warehouse.duckdb that is built anew")
 	flags.Usage = func() {
 		_, _ = fmt.Fprintln(stderr, "usage: go run ./cmd/dev bench [--rows N] [--practice DIR] [NAME...], which needs R but for intake and practice; the names are:")
 		for _, b := range benches {

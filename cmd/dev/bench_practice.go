@@ -37,10 +37,8 @@ func benchPractice(ctx context.Context, r *report) (err error) {
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
 	}
 	place, engine := folder.Dir(dir), warehouse.Engine{Threads: intakeThreads, TempDir: dir}
-	if _, err := os.Stat(place.Warehouse()); err != nil {
-		if err := largePractice(ctx, r, place, engine); err != nil {
-			return err
-		}
+	if err := largePractice(ctx, r, place, engine); err != nil {
+		return err
 	}
 	debug.FreeOSMemory()
 	if err := os.WriteFile("/proc/self/clear_refs", []byte("5"), 0); err != nil {
@@ -81,8 +79,25 @@ func sizes(r *report, files []warehouse.FileRecord) {
 }
 
 // largePractice drops the files of a large practice into a folder, takes them in
-// and builds the warehouse.
+// and builds the warehouse: what stands there from an earlier run is used again.
 func largePractice(ctx context.Context, r *report, place folder.Dir, engine warehouse.Engine) error {
+	if _, err := os.Stat(place.Landing()); err != nil {
+		if err := takeLarge(ctx, r, place, engine); err != nil {
+			return err
+		}
+	}
+	if _, err := os.Stat(place.Warehouse()); err == nil {
+		return nil
+	}
+	start, next := time.Now(), place.Next()
+	if err := assemble.Build(ctx, place, engine, 1, next, nil); err != nil {
+		return err
+	}
+	r.line("warehouse built", true, fmt.Sprintf("in %.0f s", time.Since(start).Seconds()))
+	return os.Rename(next, place.Warehouse())
+}
+
+func takeLarge(ctx context.Context, r *report, place folder.Dir, engine warehouse.Engine) error {
 	start := time.Now()
 	now, err := dropLarge(place, r.rows)
 	if err != nil {
@@ -90,7 +105,7 @@ func largePractice(ctx context.Context, r *report, place folder.Dir, engine ware
 	}
 	r.line("files written", true, fmt.Sprintf("in %.0f s", time.Since(start).Seconds()))
 	start = time.Now()
-	err = assemble.WithLanding(ctx, place, engine, func(l *warehouse.Landing) error {
+	return assemble.WithLanding(ctx, place, engine, func(l *warehouse.Landing) error {
 		report, err := intake.Run(ctx, intake.Input{Dir: string(place), Landing: l, Now: now, Program: "bench"})
 		if err != nil {
 			return err
@@ -105,14 +120,4 @@ func largePractice(ctx context.Context, r *report, place folder.Dir, engine ware
 		r.line("rows taken in", counts.Quarantined == 0, fmt.Sprintf("%d in %.0f s", counts.Accepted, time.Since(start).Seconds()))
 		return nil
 	})
-	if err != nil {
-		return err
-	}
-	start = time.Now()
-	next := place.Next()
-	if err := assemble.Build(ctx, place, engine, 1, next, nil); err != nil {
-		return err
-	}
-	r.line("warehouse built", true, fmt.Sprintf("in %.0f s", time.Since(start).Seconds()))
-	return os.Rename(next, place.Warehouse())
 }
