@@ -48,7 +48,10 @@ type cellReader struct {
 	warn   bounds
 	padded map[string]string // keys of the sender that begin with noughts, by what is left without them
 	filled string            // what an empty cell means, where that is a value
-	dates  map[string]driver.Value
+	digits *numbersSaid      // numbers read before
+	texts  textsSaid         // dates and repetitions read before
+	key    string            // the key read last, and the same as a value
+	isKey  driver.Value
 }
 
 // bounds is a closed range in units of the fourth decimal.
@@ -83,8 +86,8 @@ func newCellReader(c export.Column, codes []string) *cellReader {
 		}
 	case export.Boolean:
 		r.codes = map[string]driver.Value{"true": true, "false": false}
-	case export.Date:
-		r.dates = map[string]driver.Value{}
+	case export.Date, export.Reps:
+		r.texts = textsSaid{}
 	default:
 	}
 	if c.Default != "" {
@@ -120,24 +123,37 @@ func (r *cellReader) read(text string, content []byte) (v driver.Value, out []by
 	case export.CodeSet:
 		return r.codeSet(text, content)
 	case export.Reps:
+		if v, ok := r.texts[text]; ok {
+			return v, append(content, text...), nil
+		}
 		if !repsBySet(text) {
 			return nil, content, &fault{notReps, fmt.Sprintf("%q is not a list of repetitions such as 30/15/15/15", text)}
 		}
-		return text, append(content, text...), nil
+		return r.texts.keep(text, text), append(content, text...), nil
 	case export.Key:
-		if f := checkKey(text); f != nil {
-			return nil, content, f
-		}
-		if key, lost := r.padded[text]; lost {
-			return nil, content, &fault{noughtsLost, fmt.Sprintf("%q has lost the noughts before it, as %q is how the sender writes it; send the key as text", text, key)}
-		}
-		return text, append(content, text...), nil
+		return r.keyText(text, content)
 	default:
 		if f := checkText(text, export.MaxText); f != nil {
 			return nil, content, f
 		}
 		return text, append(content, text...), nil
 	}
+}
+
+// keyText reads a key. Neighbouring rows often belong to one and the same row of
+// another table.
+func (r *cellReader) keyText(text string, content []byte) (driver.Value, []byte, *fault) {
+	if r.key == text {
+		return r.isKey, append(content, text...), nil
+	}
+	if f := checkKey(text); f != nil {
+		return nil, content, f
+	}
+	if key, lost := r.padded[text]; lost {
+		return nil, content, &fault{noughtsLost, fmt.Sprintf("%q has lost the noughts before it, as %q is how the sender writes it; send the key as text", text, key)}
+	}
+	r.key, r.isKey = text, text
+	return r.isKey, append(content, text...), nil
 }
 
 func (r *cellReader) allowed(text string, v driver.Value, content []byte) (driver.Value, []byte, *fault) {
@@ -172,6 +188,14 @@ func (r *cellReader) codeSet(text string, content []byte) (driver.Value, []byte,
 // number reads a whole number or one with up to four decimals: digits with a
 // point and a minus before them, nothing else.
 func (r *cellReader) number(text string, content []byte) (driver.Value, []byte, *fault) {
+	if r.digits == nil {
+		r.digits = &numbersSaid{}
+	}
+	short := packedText(text)
+	said := &r.digits[placeOf(short)]
+	if short != 0 && said.text == short {
+		return said.value, means(said.value, content), nil
+	}
 	v, decimals, ok := parseNumber(text)
 	switch {
 	case !ok:
@@ -183,10 +207,23 @@ func (r *cellReader) number(text string, content []byte) (driver.Value, []byte, 
 	case !r.reject.holds(v):
 		return nil, content, &fault{outOfRange, fmt.Sprintf("%s lies outside %s and can only be a slip", text, r.reject)}
 	}
+	var value driver.Value = v
 	if r.Type == export.Integer {
-		return int32(v / scale), strconv.AppendInt(content, v/scale, 10), nil //nolint:gosec // parseNumber takes nine digits at most
+		value = int32(v / scale) //nolint:gosec // parseNumber takes nine digits at most
 	}
-	return v, strconv.AppendInt(content, v, 10), nil
+	said.text, said.value = short, value
+	return value, means(value, content), nil
+}
+
+// means appends what a number adds to the content of its row.
+func means(v driver.Value, content []byte) []byte {
+	switch n := v.(type) {
+	case int32:
+		return strconv.AppendInt(content, int64(n), 10)
+	case int64:
+		return strconv.AppendInt(content, n, 10)
+	}
+	return content
 }
 
 // parseNumber reads a number of at most nine digits before the point. v is in
@@ -239,38 +276,38 @@ func notNumberWords(text string) string {
 
 // date reads an ISO 8601 date of the years 1900 to 2099.
 func (r *cellReader) date(text string, content []byte) (driver.Value, []byte, *fault) {
-	v, ok := r.dates[text]
-	if !ok {
-		day, err := time.Parse(time.DateOnly, text)
-		if err != nil {
-			words := fmt.Sprintf("%q is not a date", shown(text))
-			if len(text) == len(time.DateOnly) && text[4] == '-' && text[7] == '-' {
-				return nil, content, &fault{notADate, words + " that exists"}
-			}
-			return nil, content, &fault{notADate, words + "; dates are written as 2026-03-31"}
-		}
-		if day.Year() < 1900 || day.Year() > 2099 {
-			return nil, content, &fault{outOfRange, fmt.Sprintf("%q lies outside the years 1900 to 2099", text)}
-		}
-		v = day
-		r.dates[text] = v
+	if v, ok := r.texts[text]; ok {
+		return v, append(content, text...), nil
 	}
-	return v, append(content, text...), nil
+	day, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		words := fmt.Sprintf("%q is not a date", shown(text))
+		if len(text) == len(time.DateOnly) && text[4] == '-' && text[7] == '-' {
+			return nil, content, &fault{notADate, words + " that exists"}
+		}
+		return nil, content, &fault{notADate, words + "; dates are written as 2026-03-31"}
+	}
+	if day.Year() < 1900 || day.Year() > 2099 {
+		return nil, content, &fault{outOfRange, fmt.Sprintf("%q lies outside the years 1900 to 2099", text)}
+	}
+	return r.texts.keep(text, day), append(content, text...), nil
 }
 
 // repsBySet says whether a text is repetitions by set, such as 30/15/15/15: up
 // to twelve numbers of up to three digits.
 func repsBySet(text string) bool {
-	sets := strings.Split(text, "/")
-	if len(sets) > 12 {
-		return false
-	}
-	for _, set := range sets {
-		if len(set) == 0 || len(set) > 3 || strings.Trim(set, "0123456789") != "" || (len(set) > 1 && set[0] == '0') {
+	sets, digits := 1, 0
+	for i := range len(text) {
+		switch c := text[i]; {
+		case c == '/' && digits > 0:
+			sets, digits = sets+1, 0
+		case c < '0' || c > '9' || digits == 3 || (digits == 1 && text[i-1] == '0'):
 			return false
+		default:
+			digits++
 		}
 	}
-	return true
+	return digits > 0 && sets <= 12
 }
 
 func checkKey(text string) *fault {

@@ -29,8 +29,10 @@ type checker struct {
 	received time.Time
 	twins    map[[16]byte]int // rows by key, of those that trial numbers must tell apart
 	content  []byte
-	ends     []int // of each column in content
-	rows     []warehouse.Row
+	ends     []int           // of each column in content
+	keyText  strings.Builder // keys of this row and those before it
+	*page
+	used     chan *page // pages whose rows are stored
 	reject   []warehouse.Rejected
 	odd      map[oddity]*tally
 	oddities []oddity // in the order in which they came
@@ -44,7 +46,10 @@ type checker struct {
 }
 
 func newChecker(l *shape, received time.Time) *checker {
-	return &checker{shape: l, cross: rowcheck.For(l.table), received: received, odd: map[oddity]*tally{}, bad: make([]bool, len(l.columns)+1)}
+	return &checker{
+		shape: l, cross: rowcheck.For(l.table), received: received, odd: map[oddity]*tally{}, bad: make([]bool, len(l.columns)+1),
+		page: &page{}, used: make(chan *page, pages),
+	}
 }
 
 // check puts a record, whose cells are columns, among the rows or the rejected.
@@ -156,7 +161,7 @@ func (c *checker) unmade(only []int) {
 }
 
 func (c *checker) current(cells []string) {
-	values := make([]driver.Value, len(c.columns))
+	values := c.cells(len(c.columns))
 	c.unmade(nil)
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	for i, column := range c.columns {
@@ -242,7 +247,8 @@ func (c *checker) withdrawal(cells []string) {
 // keyCells reads the columns of the key alone. The key is empty when something
 // is wrong with them.
 func (c *checker) keyCells(cells []string) (values []driver.Value, key string) {
-	values = make([]driver.Value, len(c.columns))
+	values = c.cells(len(c.columns))
+	clear(values)
 	c.content, c.ends = c.content[:0], c.ends[:0]
 	columns := c.key
 	if at := c.cell[c.key[0]]; len(c.fallback) > 0 && (at < 0 || cells[at] == "") {
@@ -280,7 +286,8 @@ func (c *checker) keyOf(values []driver.Value) (key, missing string) {
 	if len(c.fallback) > 0 && values[c.key[0]] == nil {
 		columns, prefix = c.fallback, "c:"
 	}
-	var b strings.Builder
+	b := c.keyRoom()
+	before := b.Len()
 	b.WriteString(prefix)
 	for n, i := range columns {
 		from := 0
@@ -301,7 +308,17 @@ func (c *checker) keyOf(values []driver.Value) (key, missing string) {
 			b.WriteByte(letter)
 		}
 	}
-	return b.String(), missing
+	return b.String()[before:], missing
+}
+
+// keyRoom is where the next key is written: many share one piece of memory.
+func (c *checker) keyRoom() *strings.Builder {
+	const piece, longest = 32 << 10, 4 * export.MaxKey
+	if c.keyText.Cap()-c.keyText.Len() < longest {
+		c.keyText = strings.Builder{}
+		c.keyText.Grow(piece)
+	}
+	return &c.keyText
 }
 
 // checkMeasure holds a value against the plausible range of its measure. A

@@ -209,7 +209,7 @@ func (l *loader) countTwins(ctx context.Context) error {
 
 // chunk is a stretch of a sheet, checked.
 type chunk struct {
-	rows    [][]warehouse.Row // by checker
+	pages   []*page // by checker
 	reject  []warehouse.Rejected
 	read    int
 	skipped int
@@ -255,16 +255,17 @@ func (l *loader) rows(ctx context.Context, s *sheetReader, reader source.Reader)
 }
 
 func (l *loader) store(ctx context.Context, s *sheetReader, one chunk) error {
-	for i, rows := range one.rows {
-		outcomes, err := l.load.Add(ctx, s.checkers[i].table, rows)
+	for i, p := range one.pages {
+		outcomes, err := l.load.Add(ctx, s.checkers[i].table, p.rows)
 		if err != nil {
 			return err
 		}
 		for n, o := range outcomes {
 			if o.Again {
-				l.twice.add(rows[n].Line)
+				l.twice.add(p.rows[n].Line)
 			}
 		}
+		s.checkers[i].giveBack(p)
 	}
 	if err := l.load.Reject(one.reject); err != nil {
 		return err

@@ -46,7 +46,8 @@ func (c *checker) note(o oddity, words func() string) {
 // noteUnusual counts the values of a good row outside their usual range, dates
 // after the day of receipt, and months that stand for days.
 func (c *checker) noteUnusual(values []driver.Value) {
-	for i, column := range c.columns {
+	for _, i := range c.watched {
+		column := c.columns[i]
 		var v int64
 		switch n := values[i].(type) {
 		case int32:

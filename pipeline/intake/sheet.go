@@ -129,9 +129,9 @@ func (s *sheetReader) countTwins(rec source.Record) {
 func (s *sheetReader) take(err error) chunk {
 	one := chunk{reject: s.reject, read: s.read, skipped: s.skipped, err: err}
 	for _, c := range s.checkers {
-		one.rows = append(one.rows, c.rows)
+		one.pages = append(one.pages, c.turn())
 		one.reject = append(one.reject, c.reject...)
-		c.rows, c.reject = nil, nil
+		c.reject = nil
 	}
 	s.reject, s.read, s.skipped = nil, 0, 0
 	return one

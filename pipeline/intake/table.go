@@ -20,6 +20,7 @@ type shape struct {
 	state    int           // where row_state stands; -1: it does not
 	key      []int         // columns of the key
 	fallback []int         // columns of the key of rows whose key is empty
+	watched  []int         // columns some of whose values are unusual
 	trial    int           // the column trial, where it is part of the fallback key; else -1
 	measures map[string]measure
 	measure  int // column of the code of a measure, value and unit
@@ -41,6 +42,9 @@ func newShape(t export.Table, headings []string, by batchRules, sender string) *
 		l.columns = append(l.columns, newCellReader(c, codesOf(c, by.practice)))
 		l.columns[i].padded = by.padded[c.Name]
 		l.cell = append(l.cell, slices.Index(headings, c.Name))
+		if l.columns[i].warn.set || (c.Type == export.Date && !c.Ahead) {
+			l.watched = append(l.watched, i)
+		}
 		if c.From == "sites" {
 			l.columns[i].own = map[string]bool{}
 			for _, site := range by.practice.SitesOf(sender) {

@@ -16,11 +16,12 @@ import (
 // goes on at the next physical line: one open quote costs one row, not the rest
 // of the file.
 type csvReader struct {
-	delimiter string // one letter
-	quote     byte   // 0: none
-	backslash bool   // a quote inside a cell has a backslash before it
-	skip      int    // physical lines before the headings
-	decoded   bool   // the text is not as it was sent, but made UTF-8
+	delimiter string   // one letter
+	quote     byte     // 0: none
+	backslash bool     // a quote inside a cell has a backslash before it
+	skip      int      // physical lines before the headings
+	decoded   bool     // the text is not as it was sent, but made UTF-8
+	room      []string // for the cells of some rows to come
 
 	textLines
 }
@@ -89,7 +90,7 @@ func (r *csvReader) Next() (Record, bool, error) {
 // without its end.
 func (r *csvReader) row(rest, line []byte) Record {
 	if r.quote == 0 || bytes.IndexByte(line, r.quote) < 0 {
-		return r.checked(strings.Split(string(line), r.delimiter), line)
+		return r.checked(r.split(r.text(len(line))), line)
 	}
 	cells, used, ok := r.quoted(rest)
 	if !ok {
@@ -97,6 +98,26 @@ func (r *csvReader) row(rest, line []byte) Record {
 	}
 	r.reach(used)
 	return r.checked(cells, rest[:used])
+}
+
+// roomFor is for how many cells room is made at once.
+const roomFor = 4096
+
+// split cuts a text at its delimiters.
+func (r *csvReader) split(text string) []string {
+	n := strings.Count(text, r.delimiter) + 1
+	if cap(r.room)-len(r.room) < n {
+		r.room = make([]string, 0, max(n, roomFor))
+	}
+	from := len(r.room)
+	for n > 1 {
+		at := strings.Index(text, r.delimiter)
+		r.room = append(r.room, text[:at])
+		text = text[at+len(r.delimiter):]
+		n--
+	}
+	r.room = append(r.room, text)
+	return r.room[from:len(r.room):len(r.room)]
 }
 
 // checked gives a row back whole when a letter of it was lost on the way to

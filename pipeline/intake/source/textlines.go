@@ -17,6 +17,9 @@ type textLines struct {
 	at    int // physical line that nextLine returned last
 	from  int // where that line begins
 	done  bool
+
+	stretch   string // what the buffer holds from stretchAt on, as text
+	stretchAt int
 }
 
 // MaxRow is how many bytes a row may have: a longer one is no row of an export
@@ -26,6 +29,8 @@ const MaxRow = 64 << 10
 const (
 	readBytes = 256 << 10 // how much is asked of the source at once
 	keptBytes = 200       // how much is kept of a row that is too long
+
+	stretchBytes = 16 << 10 // how much is made text at once
 )
 
 func newTextLines(src io.Reader) textLines {
@@ -81,6 +86,17 @@ func (t *textLines) reach(length int) {
 	t.line = t.at + 1 + bytes.Count(t.buf[t.from:t.from+length], []byte("\n"))
 }
 
+// text is as many bytes of the line that was returned last, as a text. Lines are
+// cut out of longer stretches, since a text of its own for each would cost more
+// than to find its end; who keeps a part of it for long makes a copy.
+func (t *textLines) text(length int) string {
+	at := t.from - t.stretchAt
+	if at < 0 || at+length > len(t.stretch) {
+		t.stretch, t.stretchAt, at = string(t.buf[t.from:min(t.from+max(length, stretchBytes), t.end)]), t.from, 0
+	}
+	return t.stretch[at : at+length]
+}
+
 // takeLine passes over one line, which is all in memory unless it is too long.
 func (t *textLines) takeLine() (line []byte, long bool, err error) {
 	rest := t.buf[t.start:t.end]
@@ -122,6 +138,7 @@ func (t *textLines) fill() error {
 	if t.done {
 		return nil
 	}
+	t.stretch = ""
 	copy(t.buf, t.buf[t.start:t.end])
 	t.end -= t.start
 	t.start = 0
