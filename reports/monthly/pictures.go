@@ -79,6 +79,8 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 		}
 	}
 	add(func() (figures.Plot, error) { return figures.DosePooled(r) }, func(p pages.Picture) { pictures.DosePooled = p })
+	add(func() (figures.Plot, error) { return figures.FirstStep(r) }, func(p pages.Picture) { pictures.Progression = p })
+	add(func() (figures.Plot, error) { return figures.ToleranceByBand(r) }, func(p pages.Picture) { pictures.Tolerance = p })
 	if _, ok := words.SafetyGroup(r); !ok {
 		return all
 	}

@@ -31,6 +31,9 @@ type Pictures struct {
 	DoseCurves map[string]Picture // likewise
 	DosePooled Picture
 	Safety     []Picture
+
+	Progression Picture // when half had taken a first step up, by injury type
+	Tolerance   Picture // bouts ended early, by band of pressure
 }
 
 // Monthly writes the page of the clinic director's monthly report.
@@ -85,7 +88,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Steps:   filled(steps(r, g)),
 		})
 	}
-	for _, c := range []*chapter{symmetryChapter(r, pictures), doseChapter(r, pictures), safetyChapter(r, pictures)} {
+	for _, c := range []*chapter{symmetryChapter(r, pictures), doseChapter(r, pictures), progressionChapter(r, pictures), toleranceChapter(r, pictures), safetyChapter(r, pictures)} {
 		if c != nil {
 			view.Chapters = append(view.Chapters, *c)
 		}

@@ -31,6 +31,6 @@ var planEntries = []Entry{
 }
 
 var toleranceEntries = []Entry{
-	{"tolerance", "ended_early", "Ended early for pain or a symptom", "share", "Of the bouts of the involved side whose end is on record: those ended for pain or a symptom. By share of the full occlusion pressure.", asPercent},
+	{"tolerance", "ended_early", "Ended early, per 1,000 bouts", "per 1,000 bouts", "Bouts of the involved side that were ended for pain or a symptom, per 1,000 whose end is on record. Limits allow for bouts of one person being alike; where none was ended so, the rate that still goes with the data is stated.", asRate},
 	{"tolerance", "settled", "Pain settled by the next visit", "share", "Of the visits after which pain was higher than before the session: those whose next session began with no more pain than that. A session's pain belongs to all of its exercises.", asPercent},
 }

@@ -81,8 +81,7 @@ func (m *maker) share(s subject, statistic, counted, condition string, by *sums)
 	if len(by.below) < m.in.Floor {
 		return nil
 	}
-	above, below, total := by.lists()
-	e, err := rates.ShareByPerson(whole(above), whole(below), level)
+	e, total, err := by.share()
 	if err != nil {
 		return fmt.Errorf("%s: %w", statistic, err)
 	}
@@ -94,6 +93,41 @@ func (m *maker) share(s subject, statistic, counted, condition string, by *sums)
 	}
 	m.add(s, f, condition)
 	return nil
+}
+
+// perThousand is in how many trials a rare outcome is told.
+const perThousand = 1000
+
+// rate adds the same share per 1,000. Where nothing was seen there is no value,
+// and the upper limit is stated (decision: no event seen).
+func (m *maker) rate(s subject, statistic, counted, condition string, by *sums) error {
+	if len(by.below) < m.in.Floor {
+		return nil
+	}
+	e, total, err := by.share()
+	if err != nil {
+		return fmt.Errorf("%s: %w", statistic, err)
+	}
+	for _, x := range []*float64{&e.Value, &e.Low, &e.High, &e.SE} {
+		*x *= perThousand
+	}
+	f := m.figure(s, statistic)
+	f.Exposure, f.ExposureUnit = number(total), counted
+	estimate(&f, e, by)
+	f.Unit = "per 1,000 " + counted
+	if e.Value == 0 {
+		f.Value, f.Low, f.StdError = nil, nil, nil
+		f.Reason = fmt.Sprintf("None in %.0f %s: up to %.1f per 1,000, counting people.", total, counted, e.High)
+	}
+	m.add(s, f, condition)
+	return nil
+}
+
+// share estimates the share that is above, with the number below.
+func (s *sums) share() (e stats.Estimate, total float64, err error) {
+	above, below, total := s.lists()
+	e, err = rates.ShareByPerson(whole(above), whole(below), level)
+	return e, total, err
 }
 
 // ratio adds one sum over another, likewise.

@@ -87,8 +87,8 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 // next visit.
 //
 // The period is the month and the WindowMonths-1 before it. Shares lie between 0
-// and 1, but for those of a plan, which may lie above; times are in weeks. All
-// intervals are clustered on persons. A figure that rests on fewer than Floor
+// and 1, but for those of a plan, which may lie above; bouts ended early are per
+// 1,000 bouts; times are in weeks. All intervals are clustered on persons. A figure that rests on fewer than Floor
 // persons is left out.
 func Analyse(in Input) (result.Set, error) {
 	p, err := newPeriod(in)

@@ -46,10 +46,11 @@ func (m *maker) tolerated(exercise string, band int) error {
 	}
 	for _, k := range []struct {
 		statistic, counted, condition string
+		told                          func(s subject, statistic, counted, condition string, by *sums) error
 		of                            func(r warehouse.ToleranceSum) (above, below int)
 	}{
-		{"ended_early", "bouts", "bouts > 0", func(r warehouse.ToleranceSum) (above, below int) { return r.EndedEarly, r.Bouts }},
-		{"settled", "visits", "sessions > 0", func(r warehouse.ToleranceSum) (above, below int) { return r.Settled, r.Sessions }},
+		{"ended_early", "bouts", "bouts > 0", m.rate, func(r warehouse.ToleranceSum) (above, below int) { return r.EndedEarly, r.Bouts }},
+		{"settled", "visits", "sessions > 0", m.share, func(r warehouse.ToleranceSum) (above, below int) { return r.Settled, r.Sessions }},
 	} {
 		by := newSums()
 		for _, r := range rows {
@@ -57,7 +58,7 @@ func (m *maker) tolerated(exercise string, band int) error {
 				by.add(r.PersonKey, 0, float64(above), float64(below))
 			}
 		}
-		if err := m.share(s, k.statistic, k.counted, k.condition, by); err != nil {
+		if err := k.told(s, k.statistic, k.counted, k.condition, by); err != nil {
 			return err
 		}
 	}
