@@ -58,7 +58,7 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 	for _, name := range []string{
 		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
 		"return.by_injury_type", "return.calf_strain.24m", "return.calf_strain.24m.stages", "return.hamstring_strain.24m",
-		"dose.achilles_tendinopathy.24m", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
+		"dose.achilles_tendinopathy.24m", "groups.by_site", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
 		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
 	} {
 		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
@@ -171,7 +171,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Stages by week", "Stage to stage", "In care again", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
+		"Stages by week", "Stage to stage", "In care again", "Groups and sites", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
@@ -203,6 +203,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"Symmetry":           {"Calf strain", "Largest calf girth", "12", "-0.4", "-0.6", "-0.2", "first report", "cm"},
 		"Stages by week":     {"Calf strain", "Jogging in a straight line", "4"},
 		"Stage to stage":     {"Calf strain", "Half have moved on from the stage \"fast running\" after", "1.6", "1.3", "2.1", "first report", "104"},
+		"Groups and sites":   {"Severe, less mild", "Difference of the share back, raw by week 26", "-35% ", "-40% ", "-30% ", "first report", "410"},
 		"In care again":      {"Calf strain", "365", "12% ", "8% ", "17% ", "first report", "118"},
 		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
 		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "first report", "share", "156"},

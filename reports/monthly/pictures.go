@@ -61,6 +61,7 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 	}
 	add(func() (figures.Plot, error) { return figures.ReturnOverview(r) }, func(p pages.Picture) { pictures.Overview = p })
 	add(func() (figures.Plot, error) { return figures.ReturnFlow(r, "", "") }, func(p pages.Picture) { pictures.Flow = p })
+	add(func() (figures.Plot, error) { return figures.SiteReturns(r) }, func(p pages.Picture) { pictures.Sites = p })
 	for _, g := range words.Groups(r, "return") {
 		if g.IsType() {
 			add(func() (figures.Plot, error) { return figures.ReturnCurve(r, g.InjuryType) }, func(p pages.Picture) { pictures.Curves[g.InjuryType] = p })

@@ -24,6 +24,7 @@ type Picture struct {
 type Pictures struct {
 	Overview   Picture            // all injury types side by side
 	Flow       Picture            // what became of everybody in the practice
+	Sites      Picture            // the sites' returns over those expected
 	Curves     map[string]Picture // by injury type
 	Stages     map[string]Picture // by injury type
 	Symmetry   map[string]Picture // by the id of the picture
@@ -64,6 +65,8 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 		BySite:   bySite(r),
 		Again:    recurrences(r),
 		AgainSay: words.RecurrenceSentences(r),
+		Within:   within(r),
+		SitePlot: pictures.Sites.view(),
 		Usable:   words.UsableSentences(r),
 		Data:     append(filled(usableBySite(r), usableByType(r), reach(r), received(r), forms(r)), hiddenFigures(r)),
 		Methods:  words.Methods(r),
@@ -111,6 +114,9 @@ func (frame) DoseAside() string { return words.LandmarkSentence + " " + words.Ma
 // OneMoreAside stands over what could be used.
 func (frame) OneMoreAside() string { return words.OneMoreMeaning }
 
+// ContrastAside stands over differences between groups.
+func (frame) ContrastAside() string { return words.ContrastAside }
+
 // MadeUpText is the banner of a made-up practice.
 func (frame) MadeUpText() string { return words.MadeUp }
 
@@ -135,6 +141,8 @@ type monthlyView struct {
 	Endings, BySite         table
 	Again                   table
 	AgainSay                []words.Sentence
+	Within                  []table
+	SitePlot                pictureView
 	Chapters                []chapter
 	Usable                  []words.Sentence
 	Data                    []table

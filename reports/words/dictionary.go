@@ -18,6 +18,7 @@ const (
 	asRate
 	asMeasured // in the figure's own unit
 	asPoints   // a difference of shares, in percentage points
+	asRatio    // of two numbers, 1 where they are equal
 )
 
 // Entry is one statistic in the dictionary of a report.
@@ -34,7 +35,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, symmetryEntries, doseEntries, adjustedDoseEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
+var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, groupEntries, symmetryEntries, doseEntries, adjustedDoseEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
 
 var returnEntries = []Entry{
 	{

@@ -41,7 +41,7 @@ func Digits(f disclosure.Shown) int {
 	switch e.form {
 	case asWeeks:
 		return 1
-	case asRate:
+	case asRate, asRatio:
 		return 2
 	case asMeasured:
 		return digitsOf(f.Unit)
@@ -67,7 +67,7 @@ func Label(f disclosure.Shown) string {
 		return e.Label + " within " + Decimal(*f.X, 0) + " days"
 	case e.form == asPercent || e.form == asPoints:
 		return e.Label + " by week " + Decimal(*f.X, 0)
-	case strings.HasPrefix(e.Statistic, "mean_weeks"):
+	case strings.HasPrefix(e.Statistic, "mean_"):
 		return e.Label + ", of the first " + Decimal(*f.X, 0)
 	default:
 		return e.Label + " at week " + Decimal(*f.X, 0)
@@ -105,6 +105,8 @@ func Value(f disclosure.Shown) string {
 		return Measured(v, f.Unit)
 	case asPoints:
 		return Points(v)
+	case asRatio:
+		return Decimal(v, 2)
 	default:
 		return Count(int(math.Round(v)))
 	}
@@ -143,6 +145,8 @@ func Limits(question, statistic string, positioned bool, unit string, low, high 
 		return Range(low, high, func(v float64) string { return Rounded(v, digitsOf(unit)) })
 	case asPoints:
 		return Range(low, high, percentLimit)
+	case asRatio:
+		return Range(low, high, func(v float64) string { return Decimal(v, 2) })
 	default:
 		return Range(low, high, func(v float64) string { return Decimal(v, 0) })
 	}

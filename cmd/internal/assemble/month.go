@@ -11,6 +11,7 @@ import (
 
 	"evenlimb/cmd/internal/program"
 	"evenlimb/pipeline/analysis/dose"
+	"evenlimb/pipeline/analysis/groups"
 	"evenlimb/pipeline/analysis/progression"
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/analysis/safety"
@@ -84,6 +85,7 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 // questions are the analyses of a month, in the order of their figures.
 var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error){
 	returned,
+	groups.Month,
 	symmetry.Month,
 	dose.Month,
 	progression.Month,

@@ -99,6 +99,7 @@ func Set() result.Set {
 		}
 	}
 	m.recurrence()
+	m.groups()
 	m.symmetry()
 	m.dose()
 	m.usable()
