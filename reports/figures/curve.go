@@ -53,11 +53,8 @@ func (d curve) height() vg.Length {
 	if d.xCaption != "" {
 		h += small.line()
 	}
-	if len(d.atRisk) > 0 {
-		h += atRiskGap + 2*small.line()
-	}
-	if len(d.beside) > 0 {
-		h += 2 * small.line()
+	if rows := d.numbers(); len(rows) > 0 {
+		h += atRiskGap + vg.Length(2*len(rows))*small.line()
 	}
 	return h
 }
@@ -206,22 +203,13 @@ func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg
 	if d.spread != nil {
 		d.spread.draw(c, data, y-spreadGap, toX)
 	}
-	if len(d.atRisk) == 0 {
-		return nil
-	}
 	y -= atRiskGap
-	for _, row := range []struct {
-		caption string
-		numbers []mark
-	}{{d.atRiskCaption, d.atRisk}, {d.besideCaption, d.beside}} {
-		if len(row.numbers) == 0 {
-			continue
-		}
+	for _, row := range d.numbers() {
 		y -= small.line()
 		small.write(c, vg.Point{X: data.Min.X, Y: y}, draw.XLeft, row.caption)
 		y -= small.line()
 		number := regular(textSize, ink)
-		for _, n := range row.numbers {
+		for _, n := range row.marks {
 			if n.at < d.weeks[0].at || n.at > d.weeks[len(d.weeks)-1].at {
 				return fmt.Errorf("number at risk at week %g lies outside the axis", n.at)
 			}
@@ -229,6 +217,18 @@ func (d curve) writeUnder(c, data draw.Canvas, y vg.Length, toX func(float64) vg
 		}
 	}
 	return nil
+}
+
+// numberRow is a row of numbers under the axis.
+type numberRow struct {
+	caption string
+	marks   []mark
+}
+
+// numbers are the rows that hold any.
+func (d curve) numbers() []numberRow {
+	rows := []numberRow{{d.atRiskCaption, d.atRisk}, {d.besideCaption, d.beside}}
+	return slices.DeleteFunc(rows, func(r numberRow) bool { return len(r.marks) == 0 })
 }
 
 func (d curve) line(ps []point, style draw.LineStyle) (*plotter.Line, error) {

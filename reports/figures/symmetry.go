@@ -60,11 +60,11 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 
 	under := curve{
 		xCaption: "Weeks since care began", yCaption: sidesCaption(g), weeks: weeks, levels: levelsOf(sides), joined: true, tall: indexHeight,
-		lead:          series{label: "Index", words: endWords(sides), points: points(sides)},
+		lead:          series{label: "Index", words: endWords(g, sides), points: points(sides)},
 		atRiskCaption: "People measured on both sides near the week",
 		besideCaption: "People of this injury type back at their target by then, measured or not",
 	}
-	if g.IsGirth() {
+	if !g.IsIndex() {
 		under.lead.label = "Difference"
 	}
 	drawn := slices.Clone(sides)
@@ -80,7 +80,7 @@ func SymmetryCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 	drawn = append(drawn, crowdRows...)
 	for _, s := range sides[1 : len(sides)-1] {
 		if slices.Contains(headlineWeeks, *s.X) {
-			under.called = append(under.called, mark{*s.X, words.Value(s)})
+			under.called = append(under.called, mark{*s.X, valueAt(g, s)})
 		}
 	}
 	for _, s := range g.Along(r, "measured") {
@@ -149,6 +149,9 @@ func sidesCaption(g words.Group) string {
 	if g.IsGirth() {
 		return "Involved side less the other, " + words.MeasureUnit(g.Measure)
 	}
+	if g.CanBeZero() {
+		return "Behind the other side (below 0) or ahead, % of its baseline"
+	}
 	return "Index: involved side in % of the other"
 }
 
@@ -190,9 +193,17 @@ func evenWeeks(last float64) []mark {
 	return marks
 }
 
-func endWords(shown []disclosure.Shown) []string {
+// valueAt is a value at the curve, where the caption of the axis has a long unit.
+func valueAt(g words.Group, s disclosure.Shown) string {
+	if g.CanBeZero() {
+		return words.Bare(s) + "\u00a0%"
+	}
+	return words.Value(s)
+}
+
+func endWords(g words.Group, shown []disclosure.Shown) []string {
 	end := shown[len(shown)-1]
-	out := []string{words.Value(end)}
+	out := []string{valueAt(g, end)}
 	if end.Low != nil && end.High != nil {
 		out = append(out, "("+words.Interval(end)+")")
 	}
@@ -220,7 +231,10 @@ func symmetryAlt(g words.Group, sides []disclosure.Shown) string {
 		}
 	}
 	what := "index of the involved side in percent of the other"
-	if g.IsGirth() {
+	switch {
+	case g.CanBeZero():
+		what = "involved side less the other in percent of the other side at baseline"
+	case g.IsGirth():
 		what = "girth of the involved side less that of the other"
 	}
 	return fmt.Sprintf("%s, %s. Curve of the %s, with its interval: %s.", g.Label, words.InSentence(words.MeasureLabel(g.Measure)), what, strings.Join(said, ", "))

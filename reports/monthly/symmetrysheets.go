@@ -44,7 +44,7 @@ func symmetrySheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet
 			{Heading: "to", Width: 8},
 			{Heading: words.MonthBefore, Width: 13},
 			{Heading: "Unit", Width: 6},
-			{Heading: words.BesideTypical, Width: 16},
+			{Heading: words.BesideTypical(groups), Width: 16},
 			{Heading: "from", Width: 8},
 			{Heading: "to", Width: 8},
 			{Heading: "Plain mean of those measured", Width: 13},
@@ -158,7 +158,7 @@ func limbSheet(r *disclosure.Released, groups []words.Group) workbooks.Sheet {
 			whole = whole && f.Value != nil && f.Low != nil && f.High != nil
 			s.Rows = append(s.Rows, append(row, workbooks.Text(words.MeasureUnit(g.Measure))))
 		}
-		if to := len(s.Rows); whole && to-from >= 2 && !g.IsGirth() {
+		if to := len(s.Rows); whole && to-from >= 2 && g.IsIndex() {
 			s.Charts = append(s.Charts, workbooks.LineChart{
 				Title:  g.Label + ": " + words.InSentence(words.MeasureLabel(g.Measure)) + ", index in % of the other side",
 				Alt:    words.SymmetrySentence(r, g).Text,

@@ -43,7 +43,7 @@ func symmetryChapter(r *disclosure.Released, pictures Pictures) *chapter {
 
 // typicalSides are the typical index and difference of girth at the weeks stated.
 func typicalSides(r *disclosure.Released, groups []words.Group) table {
-	t := table{Caption: "Typical index, and difference of girth (involved less the other)", Head: []string{"", "Week", "Typical", "The data fit", words.MonthBefore, words.BesideTypical, "The data fit", "People"}}
+	t := table{Caption: "Typical index, and difference of girth (involved less the other)", Head: []string{"", "Week", "Typical", "The data fit", words.MonthBefore, words.BesideTypical(groups), "The data fit", "People"}}
 	for _, g := range groups {
 		for _, f := range g.Along(r, g.SidesTypical()) {
 			if f.Status == result.Hidden {
@@ -54,6 +54,9 @@ func typicalSides(r *disclosure.Released, groups []words.Group) table {
 			}}
 			if base, ok := g.Figure(r, g.SidesBeside(), words.AtWeek(*f.X)); ok && base.Status != result.Hidden {
 				line.Cells[4], line.Cells[5] = words.Bare(base), words.Interval(base)
+				if words.IsShare(base) {
+					line.Cells[4] = words.Value(base)
+				}
 			}
 			t.Rows = append(t.Rows, line)
 		}

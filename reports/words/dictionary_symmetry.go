@@ -62,6 +62,18 @@ var symmetryEntries = []Entry{
 		"The typical value of the other side itself. Where it falls, the index flatters.", asMeasured,
 	},
 	{
+		"symmetry", "baseline_difference@", "Typical difference", "% of the other side's baseline",
+		"Of hops, raises and other counts that can be zero: how far the involved side is behind the other (below zero) or ahead, in percent of what the other side did at baseline. The mean that a model gives for the week, had everybody stayed in measurement. Zeros are in it.", asMeasured,
+	},
+	{
+		"symmetry", "difference_curve@", "Curve: typical difference", "% of the other side's baseline",
+		"The same difference at every second week in which enough people were measured.", asMeasured,
+	},
+	{
+		"symmetry", "at_zero@", "Nothing possible on the involved side", "share",
+		"Of those measured near the week, the share whose involved side did no hop or no raise at all.", asPercent,
+	},
+	{
 		"symmetry", "spread_low@", "One in ten lies at or below", "index or difference",
 		"The 10th percentile of those measured near the week, rounded. It is about whoever was still measured, without a model.", asMeasured,
 	},

@@ -65,7 +65,7 @@ func sidesLine(r *disclosure.Released, g Group) Sentence {
 		return s
 	}
 	equal := 100.0
-	if g.IsGirth() {
+	if !g.IsIndex() {
 		equal = 0
 	}
 	return s.withVerdict(equalSides, f, equal).withBefore(r, f, 0)

@@ -19,7 +19,7 @@ func questionMethods(r *disclosure.Released) []Method {
 var symmetryMethods = []Method{
 	{
 		"How the two sides are compared",
-		"Each value of the involved side is set beside the other side's value of the same day, else the nearest within the days set. Strength is told as an index, the involved side in percent of the other; girth as a difference in centimetres. Where both sides are involved neither can serve as the measure of the other, and there is no index.",
+		"Each value of the involved side is set beside the other side's value of the same day, else the nearest within the days set. Strength is told as an index, the involved side in percent of the other; girth as a difference in centimetres; what can be zero, such as hops and raises, as a difference in percent of what the other side did at baseline, beside the share that could do nothing at all. Where both sides are involved neither can serve as the measure of the other, and there is no index: each limb stands beside its own baseline, the worse side first.",
 	},
 	{
 		"What a typical value is",
@@ -65,6 +65,10 @@ var doseMethods = []Method{
 		"What stands beside that comparison",
 		"Weighting: the same difference among people weighted so that dose no longer goes with what was known at the start, with weights that are not cut off; withheld where they leave too few people in effect or too much imbalance. The two ways disagree where the interval of their difference leaves out 0. Clinicians: where enough of them gave most of somebody's sessions, an interval that allows for how they differ; the wider of the two is the one shown first. " +
 			"Leaning: each injury type's difference is also told moved towards the mean of the types, the more so the less its own people say. Something unknown: how strongly it would have to go with both dose and return to make the difference by itself, beside what the strongest of the known things could do, each known thing cut at its mean.",
+	},
+	{
+		"How measures are set against dose",
+		"The index of strength, the girth difference and pain near the week named are told at the third quartile of dose less at the first, by least squares on the smooth curve of dose, what was known at the start, and the measure's own baseline; of those measured near that week, so that whoever was measured no more is not in it. For the index a curve that levels off (Emax) stands beside the smooth one with the measure of fit of both, by which nothing is chosen.",
 	},
 }
 

@@ -87,10 +87,12 @@ func Rate(v float64) string {
 // its instrument can tell.
 func digitsOf(unit string) int {
 	switch unit {
-	case "cm", "kg", "sets a week", "sessions a week", "% of the other side", "points", unitTimes:
+	case "cm", "kg", "sets a week", "sessions a week", "% of the other side", "points", "index points", "points of 10", unitTimes:
 		return 1
 	case unitCorrelation:
 		return 2
+	case unitAIC:
+		return 1
 	case unitP:
 		return 3
 	default:
@@ -103,6 +105,7 @@ const (
 	unitTimes       = "times"
 	unitCorrelation = "correlation"
 	unitP           = "p" // of a test
+	unitAIC         = "AIC"
 )
 
 // Measured prints a measured value with its unit: "1.4 cm", "84 %".
@@ -110,10 +113,10 @@ func Measured(v float64, unit string) string {
 	switch {
 	case unit == unitP && v < 0.001:
 		return "under 0.001"
-	case unit == unitP, unit == unitCorrelation:
+	case unit == unitP, unit == unitCorrelation, unit == unitAIC:
 		return Decimal(v, digitsOf(unit)) // a pure number
 	}
-	return Rounded(v, digitsOf(unit)) + "\u00a0" + unit
+	return Rounded(v, digitsOf(unit)) + "\u00a0" + unitWords(unit)
 }
 
 // Rounded is Decimal with a comma between thousands where nothing stands after

@@ -82,7 +82,7 @@ func judgedAt(r *disclosure.Released, g Group) string {
 // at 90 % is marked.
 func MeasuringError(measure string) string {
 	var parts []string
-	unit := toldUnit(measure)
+	unit := MeasureUnit(measure)
 	for _, raters := range []struct{ column, words string }{{"mdc95_same_rater", "one rater"}, {"mdc95_other_rater", "two"}} {
 		if limit, _ := reference.Cell("measures", measure, raters.column); limit != "" {
 			parts = append(parts, limit+"\u00a0"+unit+" for "+raters.words)
@@ -104,20 +104,7 @@ func ImportantChange(measure string) string {
 	if limit == "" {
 		return "not known"
 	}
-	return limit + "\u00a0" + toldUnit(measure)
-}
-
-// toldUnit is the unit of a measure in words: counts and scores have a code in
-// its place.
-func toldUnit(measure string) string {
-	switch unit := MeasureUnit(measure); unit {
-	case "{score}":
-		return "points"
-	case "{rep}":
-		return "repetitions"
-	default:
-		return unit
-	}
+	return limit + "\u00a0" + MeasureUnit(measure)
 }
 
 // ThresholdSentence says how many indices lie clear of the threshold, and how many

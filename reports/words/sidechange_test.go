@@ -46,6 +46,29 @@ func TestErrorsOfMeasures(t *testing.T) {
 	}
 }
 
+func TestSentencesOfWhatCanBeZero(t *testing.T) {
+	set := sample.Set()
+	set.Figures = append(set.Figures, sample.Raises()...)
+	r := sample.Release(t, set, sample.Context())
+	groups := words.LeadingMeasures(r, "calf_strain")
+	if len(groups) != 3 || groups[2].Measure != "heel_raises" {
+		t.Fatalf("leading measures %v", groups)
+	}
+	got := append([]words.Sentence{words.SymmetrySentence(r, groups[2])}, words.SymmetryDetails(r, groups[2])...)
+	all := strings.ReplaceAll(texts(got), "\u00a0", " ")
+	for _, want := range []string{
+		"Calf strain, heel raises on one leg: at week 12 the involved side is typically behind the other by 16 % of what the other did at baseline (the data fit 10 to 22).",
+		"Of those measured near that week, 16 % could do nothing at all on the involved side (the data fit 6 to 26); they are in the typical value.",
+	} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is not in\n%s", want, all)
+		}
+	}
+	if got := words.BesideTypical(groups); got != "Index against baseline; girth in %; share at zero" {
+		t.Errorf("heading %q", got)
+	}
+}
+
 func TestBothSidesSentences(t *testing.T) {
 	all := strings.ReplaceAll(texts(words.BothSidesSentences(sample.Month(t))), "\u00a0", " ")
 	for _, want := range []string{

@@ -15,46 +15,88 @@ import (
 // tables have none.
 func MeasureLabel(code string) string { return reference.Label("measures", code) }
 
-// MeasureUnit is the unit of a measure.
+// MeasureUnit is the unit of a measure in words.
 func MeasureUnit(code string) string {
 	unit, _ := reference.Cell("measures", code, "unit")
-	return unit
+	return unitWords(unit)
+}
+
+// unitWords are the words of a unit: counts and scores have a code in its place.
+func unitWords(unit string) string {
+	switch unit {
+	case "{score}":
+		return "points"
+	case "{rep}":
+		return "repetitions"
+	default:
+		return unit
+	}
 }
 
 // IsGirth says that the two sides of a group are compared as a difference in
-// centimetres; the others are compared as an index.
-func (g Group) IsGirth() bool {
-	kind, _ := reference.Cell("measures", g.Measure, "kind")
-	return kind == "girth"
+// centimetres.
+func (g Group) IsGirth() bool { return measureKind(g.Measure) == "girth" }
+
+// CanBeZero says that they are compared as a difference in percent of the other
+// side at baseline: what can be zero has no index that a model could follow.
+func (g Group) CanBeZero() bool {
+	kind := measureKind(g.Measure)
+	return kind == "hop" || kind == "endurance"
+}
+
+// IsIndex says that they are compared as an index, in percent of the other side.
+func (g Group) IsIndex() bool { return !g.IsGirth() && !g.CanBeZero() }
+
+func measureKind(code string) string {
+	kind, _ := reference.Cell("measures", code, "kind")
+	return kind
 }
 
 // SidesCurve is the group's statistic that compares the two sides over weeks.
 func (g Group) SidesCurve() string {
-	if g.IsGirth() {
+	switch {
+	case g.IsGirth():
 		return "girth_curve"
+	case g.CanBeZero():
+		return "difference_curve"
+	default:
+		return "index_curve"
 	}
-	return "index_curve"
 }
 
 // SidesTypical is the group's statistic that compares the two sides at a week.
 func (g Group) SidesTypical() string {
-	if g.IsGirth() {
+	switch {
+	case g.IsGirth():
 		return "girth_difference"
+	case g.CanBeZero():
+		return "baseline_difference"
+	default:
+		return "typical_index"
 	}
-	return "typical_index"
 }
 
 // SidesBeside is the group's statistic that stands beside it: the index against
-// the baseline, the difference of girth in percent.
+// the baseline, the difference of girth in percent, the share at zero.
 func (g Group) SidesBeside() string {
-	if g.IsGirth() {
+	switch {
+	case g.IsGirth():
 		return "girth_percent"
+	case g.CanBeZero():
+		return "at_zero"
+	default:
+		return "baseline_index"
 	}
-	return "baseline_index"
 }
 
-// BesideTypical heads it.
-const BesideTypical = "Index against baseline; girth in %"
+// BesideTypical heads it, in a table of the groups.
+func BesideTypical(groups []Group) string {
+	heading := "Index against baseline; girth in %"
+	if slices.ContainsFunc(groups, Group.CanBeZero) {
+		heading += "; share at zero"
+	}
+	return heading
+}
 
 // SymmetryGroups are the measures of an injury type, in the order of the code
 // table.
@@ -67,16 +109,19 @@ func SymmetryGroups(r *disclosure.Released, injury string) []Group {
 	return groups
 }
 
-// LeadingMeasures are those that stand for an injury type: of strength and of
-// girth the one whose curve rests on most people, strength first. Of two with as
-// many the first in the code table leads.
+// LeadingMeasures are those that stand for an injury type: of strength, of girth
+// and of what can be zero the one whose curve rests on most people, in this order.
+// Of two with as many the first in the code table leads.
 func LeadingMeasures(r *disclosure.Released, injury string) []Group {
-	var lead [2]*Group
-	var people [2]int
+	var lead [3]*Group
+	var people [3]int
 	for _, g := range SymmetryGroups(r, injury) {
 		kind := 0
-		if g.IsGirth() {
+		switch {
+		case g.IsGirth():
 			kind = 1
+		case g.CanBeZero():
+			kind = 2
 		}
 		n := 0
 		for _, f := range g.Along(r, g.SidesCurve()) {
@@ -123,6 +168,8 @@ func SymmetrySentence(r *disclosure.Released, g Group) Sentence {
 		return say(subject+": cannot tell yet. "+f.Reason, f)
 	case g.IsGirth():
 		return say(fmt.Sprintf("%s: at week %s the involved side is typically %s (%s).", subject, Decimal(*f.X, 0), thinner(*f.Value, f.Unit), thinnerRange(f)), f)
+	case g.CanBeZero():
+		return say(fmt.Sprintf("%s: at week %s the involved side is typically %s (%s).", subject, Decimal(*f.X, 0), behind(*f.Value), behindRange(f)), f)
 	default:
 		return say(fmt.Sprintf("%s: at week %s the involved side is typically at %s of the other (the data fit %s).", subject, Decimal(*f.X, 0), Value(f), Interval(f)), f)
 	}
@@ -157,6 +204,35 @@ func thinnerRange(f disclosure.Shown) string {
 	}
 }
 
+// behind words a difference in percent of the other side's baseline.
+func behind(v float64) string {
+	size := Decimal(math.Abs(v), 0) + "\u00a0%"
+	switch {
+	case math.Abs(v) < 0.5:
+		return "level with the other"
+	case v < 0:
+		return "behind the other by " + size + " of what the other did at baseline"
+	default:
+		return "ahead of the other by " + size + " of what the other did at baseline"
+	}
+}
+
+// behindRange words its limits without a sign where both lie on one side.
+func behindRange(f disclosure.Shown) string {
+	if f.Low == nil || f.High == nil {
+		return "no limits"
+	}
+	number := func(v float64) string { return Decimal(math.Abs(v), 0) }
+	switch low, high := *f.Low, *f.High; {
+	case high <= 0:
+		return fmt.Sprintf("the data fit %s to %s", number(high), number(low))
+	case low >= 0:
+		return fmt.Sprintf("the data fit %s to %s", number(low), number(high))
+	default:
+		return fmt.Sprintf("the data fit from %s\u00a0%% behind to %s\u00a0%% ahead", number(low), number(high))
+	}
+}
+
 // SidesSentences say of how many episodes in the whole practice the two sides can
 // be compared, in strength and in girth.
 func SidesSentences(r *disclosure.Released) []Sentence {
@@ -167,7 +243,14 @@ func SidesSentences(r *disclosure.Released) []Sentence {
 		if !g.Whole() || !ok1 || !ok2 || began.Value == nil || pairs.Value == nil {
 			continue
 		}
-		text := fmt.Sprintf("In %s, both sides were measured in %s of %s", g.Measure, Value(pairs), episodes(began))
+		kind := g.Measure
+		switch kind {
+		case "hop":
+			kind = "hops"
+		case "endurance":
+			kind = "raises and other repetitions"
+		}
+		text := fmt.Sprintf("In %s, both sides were measured in %s of %s", kind, Value(pairs), episodes(began))
 		all := []disclosure.Shown{pairs, began}
 		var rest []string
 		for _, p := range []struct{ statistic, words string }{{"bilateral", "%s both sides are involved"}, {"no_pair", "%s they were not"}} {
@@ -191,6 +274,9 @@ func SymmetryDetails(r *disclosure.Released, g Group) []Sentence {
 		if base, ok := g.Figure(r, "baseline_index", AtWeek(*f.X)); ok && base.Value != nil {
 			out = append(out, say(fmt.Sprintf("In percent of the other side as it was at baseline it is %s (the data fit %s): the other side changes too, and the plain index does not show that.",
 				Value(base), Interval(base)), base))
+		}
+		if zero, ok := g.Figure(r, "at_zero", AtWeek(*f.X)); ok && zero.Value != nil {
+			out = append(out, say(fmt.Sprintf("Of those measured near that week, %s could do nothing at all on the involved side (the data fit %s); they are in the typical value.", Value(zero), Interval(zero)), zero))
 		}
 		if s, ok := measuredSentence(r, g, *f.X); ok {
 			out = append(out, s)

@@ -44,6 +44,9 @@ func (m *maker) bothSides(kind string, picture string) {
 // limbAt adds the mean of one limb near one week.
 func (m *maker) limbAt(g group, limb string, week int, rows []warehouse.BilateralChange) {
 	around := m.in.Rules.SupportWeeks
+	if canBeZero(g.kind) {
+		return // hops in centimetres and seconds have no mean, and repetitions no percent
+	}
 	strength := g.kind == "strength"
 	var t tally
 	var order []int // episodes

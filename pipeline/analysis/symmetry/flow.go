@@ -21,7 +21,7 @@ type maker struct {
 	set    result.Set
 }
 
-// flow counts, of the whole practice and apart for strength and girth, who began,
+// flow counts, of the whole practice and apart for each kind of measure, who began,
 // and of whom the two sides can be compared. By injury type and measure these
 // would be counts of a few.
 func (m *maker) flow() {
@@ -42,7 +42,7 @@ func (m *maker) flow() {
 				g.episodes = append(g.episodes, e)
 			}
 		}
-		if len(g.episodes) == 0 {
+		if len(g.episodes) == 0 || (canBeZero(kind) && len(g.pairs) == 0) {
 			continue
 		}
 		g.hash = inputsHash(g)

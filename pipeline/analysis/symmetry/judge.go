@@ -13,7 +13,7 @@ type Judged struct {
 // its error is not known, or there is no index.
 func JudgeIndex(p warehouse.SidePair, threshold int) (Judged, bool) {
 	s, ok := measureOf(p.Measure)
-	if !ok || !s.ratio {
+	if !ok || (!s.ratio && !s.zero) {
 		return Judged{}, false
 	}
 	verdict, points, ok := s.besideThreshold(p, float64(threshold))
@@ -25,7 +25,7 @@ func JudgeIndex(p warehouse.SidePair, threshold int) (Judged, bool) {
 // False for measures told as an index, and where no error is known.
 func DifferenceError(p warehouse.SidePair) (cm float64, ok bool) {
 	s, ok := measureOf(p.Measure)
-	if !ok || s.ratio {
+	if !ok || s.ratio || s.zero {
 		return 0, false
 	}
 	limit := s.realChange(p.SameRater)

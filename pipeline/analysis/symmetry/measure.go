@@ -13,15 +13,21 @@ import (
 type measure struct {
 	code     string
 	unit     string
-	ratio    bool // compared as an index; else as a difference in its own unit
+	ratio    bool // compared as an index
+	zero     bool // can be zero: compared as a difference in percent; neither: in its own unit
 	less     bool // less is better
 	sameMDC  *float64
 	otherMDC *float64
 	mic      *float64 // minimal important change
 }
 
-// kinds of measure whose two sides are compared.
-var kinds = []string{"girth", "strength"}
+// kinds of measure whose two sides are compared. The last two can be zero; few
+// practices take them, and without any they are not spoken of.
+var kinds = []string{"girth", "strength", "hop", "endurance"}
+
+// canBeZero says that a measure of the kind may be zero, on the involved side or
+// on both, so that it has no logarithm.
+func canBeZero(kind string) bool { return kind == "hop" || kind == "endurance" }
 
 func kindOf(measure string) string {
 	kind, _ := reference.Cell("measures", measure, "kind")
@@ -33,8 +39,9 @@ func measuresOf(kind string) []string {
 	return slices.DeleteFunc(reference.Codes("measures"), func(code string) bool { return kindOf(code) != kind })
 }
 
-// measures returns the measures of strength and girth in the order of the code
-// table. Force and the like are compared as an index, girth in centimetres.
+// measures returns the measures whose two sides are compared, in the order of the
+// code table. Force and the like are compared as an index, girth in centimetres,
+// what can be zero as a difference in percent of the other side at baseline.
 func measures() []measure {
 	var list []measure
 	for _, code := range reference.Codes("measures") {
@@ -60,7 +67,7 @@ func readMeasure(code string) measure {
 		return text
 	}
 	return measure{
-		code: code, unit: cell("unit"), ratio: cell("kind") == "strength", less: cell("better") == "less",
+		code: code, unit: cell("unit"), ratio: cell("kind") == "strength", zero: canBeZero(cell("kind")), less: cell("better") == "less",
 		sameMDC: decimal(cell("mdc95_same_rater")), otherMDC: decimal(cell("mdc95_other_rater")), mic: decimal(cell("mic")),
 	}
 }
@@ -88,7 +95,25 @@ func (s measure) compared() outcome {
 	if s.ratio {
 		return outcome{log: true, unit: "%", told: 100, rows: "index_percent > 0", of: func(p warehouse.SidePair) (float64, bool) { return logPercent(p.IndexPercent) }}
 	}
+	if s.zero {
+		return s.ofBaseline()
+	}
 	return outcome{unit: s.unit, told: 1, of: func(p warehouse.SidePair) (float64, bool) { return p.Involved - p.Uninvolved, true }}
+}
+
+// ofBaseline is how far the involved side is behind the other (below 0) or ahead,
+// in percent of the other side at baseline.
+func (s measure) ofBaseline() outcome {
+	return outcome{unit: "% of the other side's baseline", told: 1, rows: "uninvolved_baseline > 0", of: func(p warehouse.SidePair) (float64, bool) {
+		if p.UninvolvedBaseline == nil || *p.UninvolvedBaseline <= 0 {
+			return 0, false
+		}
+		ahead := p.Involved - p.Uninvolved
+		if s.less {
+			ahead = -ahead
+		}
+		return 100 * ahead / *p.UninvolvedBaseline, true
+	}}
 }
 
 // againstBaseline is the index against the uninvolved side at baseline.

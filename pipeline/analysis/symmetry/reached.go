@@ -33,7 +33,7 @@ type reach struct {
 // provisionally; whoever was there at the first visit came before it.
 func (m *maker) reached(ctx context.Context, g group) error {
 	weeks := m.in.Rules.ThresholdWeeks
-	if !g.measure.ratio || len(weeks) == 0 {
+	if (!g.measure.ratio && !g.measure.zero) || len(weeks) == 0 {
 		return nil
 	}
 	var list []reach
@@ -161,7 +161,7 @@ func sharesBy(ctx context.Context, list []reach, weeks []int, seed uint64) ([]st
 		}
 		shares := make([]float64, len(weeks))
 		for k, week := range weeks {
-			shares[k] = evenly(curve, float64(7*week+1))
+			shares[k] = curve.Even(float64(7*week + 1))
 		}
 		return shares, nil
 	}, resample.Options{Replicates: replicates, Seed: seed, MaxFailed: 0.05})
@@ -179,20 +179,6 @@ func sharesBy(ctx context.Context, list []reach, weeks []int, seed uint64) ([]st
 		}
 	}
 	return shares, nil
-}
-
-// evenly is the share by time t, the mass between two visits spread evenly.
-func evenly(c *interval.Curve, t float64) float64 {
-	var share float64
-	for j, p := range c.Mass {
-		switch {
-		case c.To[j] <= t:
-			share += p
-		case c.From[j] < t && !math.IsInf(c.To[j], 1):
-			share += p * (t - c.From[j]) / (c.To[j] - c.From[j])
-		}
-	}
-	return math.Min(share, 1)
 }
 
 // seedOf makes the seed of a picture's draws from its id.

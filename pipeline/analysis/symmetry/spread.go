@@ -58,7 +58,7 @@ func (m *maker) spread(t *trend) {
 			f := m.figure(g, s.statistic)
 			f.X, f.XUnit, f.Unit, f.Method = number(float64(week)), "weeks", t.outcome.unit, "percentile over episodes (type 7), rounded"
 			f.Persons, f.Episodes = persons, episodes
-			f.Value = number(rounded(percentile(values, s.share), t.outcome.log))
+			f.Value = number(rounded(percentile(values, s.share), t.outcome.unit != "cm"))
 			m.add(f, source)
 		}
 	}

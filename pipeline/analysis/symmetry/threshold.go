@@ -60,7 +60,7 @@ func (s measure) besideThreshold(p warehouse.SidePair, threshold float64) (verdi
 // earlier. A measure without a known error has none of these figures: the change
 // says so already.
 func (m *maker) threshold(g group) {
-	if !g.measure.ratio || (g.measure.sameMDC == nil && g.measure.otherMDC == nil) {
+	if (!g.measure.ratio && !g.measure.zero) || (g.measure.sameMDC == nil && g.measure.otherMDC == nil) {
 		return
 	}
 	week, around, percent := m.in.Rules.ChangeWeek, m.in.Rules.SupportWeeks, m.in.Rules.ThresholdPercent

@@ -53,8 +53,11 @@ func (m *maker) trends(g group) error {
 		return err
 	}
 	typical, curve := "girth_difference", "girth_curve"
-	if g.measure.ratio {
+	switch {
+	case g.measure.ratio:
 		typical, curve = "typical_index", "index_curve"
+	case g.measure.zero:
+		typical, curve = "baseline_difference", "difference_curve"
 	}
 	for _, week := range m.weeks(g) {
 		m.at(compared, typical, week)
@@ -70,6 +73,9 @@ func (m *maker) trends(g group) error {
 			return err
 		}
 		m.curve(t, limb.statistic)
+	}
+	if g.measure.zero {
+		return m.atZero(g)
 	}
 	beside, of := "baseline_index", g.measure.againstBaseline()
 	if !g.measure.ratio {

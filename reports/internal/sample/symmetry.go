@@ -40,8 +40,10 @@ func (m *maker) symmetry() {
 		kind, statistic, unit string
 		value, half           float64
 	}{
-		{"strength", "worse_side_percent", "% of its baseline", 118, 10}, {"strength", "other_side_percent", "% of its baseline", 109, 8},
-		{"girth", "worse_side_change", "cm", 0.4, 0.3}, {"girth", "other_side_change", "cm", -0.02, 0.2},
+		{"strength", "worse_side_percent", "% of its baseline", 118, 10},
+		{"strength", "other_side_percent", "% of its baseline", 109, 8},
+		{"girth", "worse_side_change", "cm", 0.4, 0.3},
+		{"girth", "other_side_change", "cm", -0.02, 0.2},
 	} {
 		m.side(sides{measure: limb.kind}, result.Figure{
 			Statistic: limb.statistic, X: ptr(12.0), XUnit: "weeks", Unit: limb.unit, Value: ptr(limb.value), Low: ptr(limb.value - limb.half), High: ptr(limb.value + limb.half),
@@ -161,6 +163,27 @@ func (m *maker) sideCounts(s sides) {
 		split(s.persons*5/6, "judged_90", "clear_of_90", "undecided_90", "below_90")
 		m.side(s, result.Figure{Statistic: "error_at_90", Unit: "points", Value: ptr(6.1), Persons: ptr(s.persons * 5 / 6), Episodes: ptr(s.persons * 5 / 6)}, "")
 	}
+}
+
+// Raises returns the figures of a measure that can be zero, for tests that add them
+// to a set: heel raises of 44 people with a calf strain.
+func Raises() []result.Figure {
+	m := &maker{}
+	add := func(statistic string, week, v, half float64, unit string) {
+		m.side(sides{injury: "calf_strain", measure: "heel_raises"}, result.Figure{
+			Statistic: statistic, X: ptr(week), XUnit: "weeks", Value: ptr(v), Low: ptr(v - half), High: ptr(v + half), Level: 0.95, Unit: unit,
+			Persons: ptr(44), Episodes: ptr(44),
+		}, fmt.Sprintf("w%g", week))
+	}
+	const percent = "% of the other side's baseline"
+	for week := 0.0; week <= 14; week += 2 {
+		add("difference_curve", week, -60*math.Exp(-week/9), 6, percent)
+		add("involved_curve", week, 22-14*math.Exp(-week/9), 1, "{rep}")
+		add("uninvolved_curve", week, 22, 1, "{rep}")
+	}
+	add("baseline_difference", 12, -16, 6, percent)
+	add("at_zero", 12, 0.16, 0.1, "share")
+	return m.set.Figures
 }
 
 func (m *maker) side(s sides, f result.Figure, x string) string {
