@@ -27,7 +27,7 @@ func DoseCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 	raw := unbroken(g.Along(r, "dose_curve_raw"))
 	d := curve{
 		xCaption: "Sets a week with the cuff inflated, before the landmark",
-		yCaption: fmt.Sprintf("Share back %s less that at the reference dose, percentage points", byWeek(contrast[0])),
+		yCaption: fmt.Sprintf("Share back %s less that at %s sets a week, percentage points", byWeek(contrast[0]), words.ReferenceDose(r)),
 		weeks:    doseMarks(*lead[0].X, *lead[len(lead)-1].X), levels: pointMarks(slices.Concat(lead, raw)), joined: true, tall: curveHeight,
 		lead: series{label: "Alike at the start", words: endPoints(lead), points: againstReference(lead)},
 	}

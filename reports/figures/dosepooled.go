@@ -2,6 +2,8 @@ package figures
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"evenlimb/pipeline/disclosure"
@@ -21,6 +23,7 @@ func DosePooled(r *disclosure.Released) (Plot, error) {
 	d := dots{caption: "Percentage points", columns: [2]string{"own (interval)", "leaning (interval)"}}
 	var shown []disclosure.Shown
 	var said []string
+	byWeeks := map[float64][]string{}
 	for _, g := range words.Groups(r, "dose") {
 		if g.Whole() {
 			whole = g
@@ -32,9 +35,10 @@ func DosePooled(r *disclosure.Released) (Plot, error) {
 		}
 		at, beside := points(own[:1])[0], points(leaning[:1])[0]
 		d.rows = append(d.rows, dotRow{
-			label: g.Label + ", week " + words.Decimal(*own[0].X, 0), estimate: &at, beside: &beside,
+			label: g.Label, estimate: &at, beside: &beside,
 			words: [2]string{shortPoints(own[0]), shortPoints(leaning[0])},
 		})
+		byWeeks[*own[0].X] = append(byWeeks[*own[0].X], words.InSentence(g.Label))
 		shown = append(shown, own[0], leaning[0])
 		said = append(said, g.Label+" "+words.WithInterval(own[0]))
 	}
@@ -55,7 +59,7 @@ func DosePooled(r *disclosure.Released) (Plot, error) {
 		title:    title(sentence),
 		subtitle: who(mean, r.Context()),
 		notes: []string{
-			fmt.Sprintf("Dot: what the type's own people say, standardised over what was known at the start; ring: leaning on the other types. Bars: %s intervals. Each type at its own quartiles of dose and by the week named.", words.Percent(mean.Level)),
+			fmt.Sprintf("Dot: what the type's own people say, standardised over what was known at the start; ring: leaning on the other types. Bars: %s intervals. Each type at its own quartiles of dose, and back %s.", words.Percent(mean.Level), weeksOf(byWeeks)),
 			words.LandmarkSentence,
 		},
 		madeUp: r.Context().MadeUp,
@@ -64,6 +68,21 @@ func DosePooled(r *disclosure.Released) (Plot, error) {
 		draw:   d.draw,
 		table:  table(shown),
 	}.render()
+}
+
+// weeksOf says which types are judged by which week, the latest first.
+func weeksOf(types map[float64][]string) string {
+	weeks := slices.Sorted(maps.Keys(types))
+	slices.Reverse(weeks)
+	var said []string
+	for i, week := range weeks {
+		text := "by week " + words.Decimal(week, 0)
+		if i > 0 {
+			text += " for " + words.Join(types[week])
+		}
+		said = append(said, text)
+	}
+	return strings.Join(said, "; ")
 }
 
 // shortPoints is a difference with its interval without the unit.

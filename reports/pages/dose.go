@@ -64,7 +64,7 @@ func doseReturns(r *disclosure.Released, g words.Group) table {
 
 // doseAlike are the comparisons over what was known at the start.
 func doseAlike(r *disclosure.Released, g words.Group) table {
-	t := table{Caption: "People alike at the start of care", Head: []string{"", "Difference", "The data fit", words.MonthBefore, "People"}}
+	t := table{Caption: "People alike at the start of care", Head: []string{"", "Value", "The data fit", words.MonthBefore, "People"}}
 	for _, o := range []struct{ statistic, label string }{
 		{"returned_none", "No work with the cuff: share back"},
 		{"returned_some", "Some work: share back"},
@@ -80,6 +80,13 @@ func doseAlike(r *disclosure.Released, g words.Group) table {
 		for _, f := range g.Along(r, o.statistic) {
 			if f.Value != nil {
 				t.Rows = append(t.Rows, row{Label: o.label + ", week " + words.Decimal(*f.X, 0), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
+			}
+		}
+	}
+	for _, statistic := range []string{"quartiles_index", "quartiles_girth", "quartiles_pain", "quartiles_index_emax"} {
+		for _, f := range g.Along(r, statistic) {
+			if f.Value != nil {
+				t.Rows = append(t.Rows, row{Label: words.Label(f), Figure: f.ID, Cells: []string{words.Value(f), words.Interval(f), words.Before(r, f), words.Persons(f)}})
 			}
 		}
 	}

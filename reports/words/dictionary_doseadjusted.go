@@ -69,6 +69,24 @@ var adjustedDoseEntries = []Entry{
 	{"dose", "dose_curve_raw@", "Curve: share back by dose, raw", "percentage points", "The same without regard to how people differed at the start. " + LandmarkSentence, asPoints},
 	{"dose", "relation_p", "Test of any relation of dose and return", "p", "How often a curve as far from level would come by chance if dose and return were not related.", asMeasured},
 	{"dose", "curvature_p", "Test of a bend in the curve", "p", "How often a curve as far from a straight line would come by chance if it were one.", asMeasured},
+	{
+		"dose", "quartiles_index@", "Index, third less first quartile of dose", "index points",
+		"The index of the sides (involved in % of the other) near the week, at the third quartile of dose less that at the first, " + alike + " and in the index at baseline; of those measured then. " + LandmarkSentence, asMeasured,
+	},
+	{
+		"dose", "quartiles_girth@", "Girth difference, third less first quartile of dose", "cm",
+		"The same for the girth of the involved side less that of the other: above 0, the involved side is nearer to the other, or past it. " + LandmarkSentence, asMeasured,
+	},
+	{
+		"dose", "quartiles_pain@", "Pain, third less first quartile of dose", "points of 10",
+		"The same for pain from 0 to 10: below 0, there is less of it at the higher dose. " + LandmarkSentence, asMeasured,
+	},
+	{
+		"dose", "quartiles_index_emax@", "The same for the index, on a curve that levels off", "index points",
+		"The difference of the index on an Emax curve: one that rises or falls with dose and levels off. " + LandmarkSentence, asMeasured,
+	},
+	{"dose", "aic_index_spline@", "Fit of the smooth curve of the index (AIC)", "AIC", "The lower of two, the closer the curve for its number of parts. Nothing is chosen by it.", asMeasured},
+	{"dose", "aic_index_emax@", "Fit of the curve that levels off (AIC)", "AIC", "The same for the Emax curve.", asMeasured},
 	{"dose", "sets_filled_in_share", "Bouts whose sets were filled in", "share", "Of the bouts with the cuff before the landmark, the share without sets on record; the dose was scaled up from the others.", asPercent},
 	{"dose", "pressure_estimated_share", "Bouts with an estimated pressure", "share", "Of the bouts with the cuff before the landmark whose way of finding the full occlusion pressure is on record, the share in which it was estimated, not measured.", asPercent},
 	{"dose", "body_weight_share", "Bouts against body weight", "share", "Of the bouts with the cuff before the landmark whose kind of load is on record, the share done against body weight, with or without more.", asPercent},

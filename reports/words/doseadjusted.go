@@ -16,7 +16,7 @@ const alikeBriefly = "standardised over what was known at the start"
 // them, and how strong something unknown would have to be.
 func AdjustedDetails(r *disclosure.Released, g Group) []Sentence {
 	var out []Sentence
-	for _, say := range []func(*disclosure.Released, Group) (Sentence, bool){anyWork, quartiles, weighted, curveTests, strength, recorded} {
+	for _, say := range []func(*disclosure.Released, Group) (Sentence, bool){anyWork, quartiles, weighted, curveTests, strength, measures, recorded} {
 		if s, ok := say(r, g); ok {
 			out = append(out, s)
 		}
@@ -110,6 +110,40 @@ func strength(r *disclosure.Released, g Group) (Sentence, bool) {
 		Bare(point), Bare(limit), name, Bare(known)), point, limit, known), true
 }
 
+// measures tell how the index, girth and pain near the week of change go with dose.
+func measures(r *disclosure.Released, g Group) (Sentence, bool) {
+	var parts []string
+	var figures []disclosure.Shown
+	for _, m := range []struct{ statistic, words string }{
+		{"quartiles_index", "the index by %s%s"}, {"quartiles_girth", "the girth difference by %s%s"}, {"quartiles_pain", "pain by %s%s"},
+	} {
+		if f, ok := g.first(r, m.statistic); ok && f.Value != nil {
+			parts, figures = append(parts, fmt.Sprintf(m.words, signed(f), fitting(f, " (%s)"))), append(figures, f)
+		}
+	}
+	if len(parts) == 0 {
+		return Sentence{}, false
+	}
+	text := fmt.Sprintf("Near week %s, of those measured then, third less first quartile of dose, people alike at the start: %s.", Decimal(*figures[0].X, 0), Join(parts))
+	emax, ok1 := g.first(r, "quartiles_index_emax")
+	spline, ok2 := g.first(r, "aic_index_spline")
+	level, ok3 := g.first(r, "aic_index_emax")
+	if ok1 && ok2 && ok3 && emax.Value != nil && spline.Value != nil && level.Value != nil {
+		text += fmt.Sprintf(" On a curve that levels off the index differs by %s%s; AIC %s, and %s for the smooth one, by which nothing is chosen.",
+			signed(emax), fitting(emax, " (%s)"), Value(level), Value(spline))
+		figures = append(figures, emax, spline, level)
+	}
+	return say(text, figures...), true
+}
+
+// signed is a measured difference with its sign.
+func signed(f disclosure.Shown) string {
+	if text := Value(f); *f.Value > 0 && !strings.HasPrefix(text, "0.0") {
+		return "+" + text
+	}
+	return Value(f)
+}
+
 // recorded says how the dose was recorded.
 func recorded(r *disclosure.Released, g Group) (Sentence, bool) {
 	var parts []string
@@ -137,8 +171,18 @@ func DoseCurveSentence(r *disclosure.Released, g Group) Sentence {
 		return Sentence{Text: g.Label + ": no curve of dose is told."}
 	}
 	low, high := points[0], points[len(points)-1]
-	return say(fmt.Sprintf("%s: share back by week %s at other doses less that at the reference: %s at %s sets a week%s, %s at %s%s.",
-		g.Label, Decimal(*contrast.X, 0), Value(low), Decimal(*low.X, 0), fitting(low, " (the data fit %s)"), Value(high), Decimal(*high.X, 0), fitting(high, " (%s)")), low, high)
+	return say(fmt.Sprintf("%s: share back by week %s less that at %s sets a week: %s at %s sets%s, %s at %s%s.",
+		g.Label, Decimal(*contrast.X, 0), ReferenceDose(r), Value(low), Decimal(*low.X, 0), fitting(low, " (the data fit %s)"), Value(high), Decimal(*high.X, 0), fitting(high, " (%s)")), low, high)
+}
+
+// ReferenceDose is the sets a week against which the curve of dose is told.
+func ReferenceDose(r *disclosure.Released) string {
+	for _, s := range r.Context().Settings {
+		if s.Key == "dose.reference_sets" {
+			return s.Value
+		}
+	}
+	return None
 }
 
 // DosePooledSentence is the leading sentence on the injury types together.

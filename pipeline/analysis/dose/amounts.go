@@ -167,7 +167,7 @@ func (m *maker) bootstrap(ctx context.Context, name string, rows []row, figures 
 		return nil
 	}
 	seed := fnv.New64a()
-	_, _ = seed.Write([]byte(name)) // a hash takes every write
+	_, _ = seed.Write([]byte(name))            // a hash takes every write
 	type scratch struct{ times, weight []int } // draws are thousands
 	spare := sync.Pool{New: func() any { return &scratch{make([]int, len(index)), make([]int, len(rows))} }}
 	draws, err := resample.Bootstrap(ctx, len(index), func(draw []int) ([]float64, error) {

@@ -122,9 +122,15 @@ func (m *maker) refuseAny(g group, of [][]row, curves []*survival.Curve, c *comp
 // start, below which it is not made.
 const perColumn = 3
 
+// leastFor is the number of persons that a comparison over what was known at the
+// start needs, at least that of the settings.
+func leastFor(persons int) int {
+	return max(persons, perColumn*(1+doseColumns+len(columnsOf)+severityColumns))
+}
+
 // refuseFew returns why a comparison over what was known at the start is not made.
 func (m *maker) refuseFew(rows []known, c *comparison) string {
-	least := max(m.in.Rules.LeastPersons, perColumn*(1+doseColumns+len(columnsOf)+severityColumns))
+	least := leastFor(m.in.Rules.LeastPersons)
 	people := make([]row, len(rows))
 	back := 0
 	for i, k := range rows {
@@ -174,11 +180,12 @@ func (m *maker) options(g group, name string) adjust.Options {
 	}
 }
 
-// fill takes over an estimate with its interval.
+// fill takes over a difference of shares with its interval, which ends at what two
+// shares can differ by.
 func fill(f *result.Figure, c adjust.Contrast, how string) {
 	f.Value, f.Method = number(c.Value), how+c.Method
 	if c.HasInterval {
-		f.Low, f.High, f.StdError, f.Level = number(c.Low), number(c.High), number(c.SE), c.Level
+		f.Low, f.High, f.StdError, f.Level = number(max(c.Low, -1)), number(min(c.High, 1)), number(c.SE), c.Level
 	}
 	for _, w := range c.Warnings {
 		f.Warnings = append(f.Warnings, w.Text)

@@ -40,6 +40,8 @@ type Input struct {
 	Episodes     []warehouse.DoseEpisode    // in any order
 	Covariates   []warehouse.DoseCovariates // of the same episodes, in any order; nil: nothing is standardised over them
 	Records      []warehouse.DoseRecords    // of the same, where there are any
+	Responses    []warehouse.DoseResponse   // of the same, where there are any
+	ChangeWeek   int                        // week near which these were measured
 	Month        time.Time                  // any day of the month reported
 	WindowMonths int                        // months of starts of care, to the month's end
 	Rules        settings.Dose
@@ -55,7 +57,7 @@ type Input struct {
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
 	in := Input{
 		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Dose, HorizonWeeks: practice.Return.HorizonWeeks,
-		TypeFloor: practice.SmallCounts.Circulating, Batch: batch,
+		TypeFloor: practice.SmallCounts.Circulating, Batch: batch, ChangeWeek: practice.Symmetry.ChangeWeek,
 	}
 	for _, t := range practice.InjuryTypes {
 		in.InjuryTypes = append(in.InjuryTypes, t.Code)
@@ -68,6 +70,9 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		return result.Set{}, err
 	}
 	if in.Records, err = wh.DoseRecords(ctx, ""); err != nil {
+		return result.Set{}, err
+	}
+	if in.Responses, err = wh.DoseResponses(ctx, ""); err != nil {
 		return result.Set{}, err
 	}
 	return Analyse(ctx, in)
@@ -105,6 +110,10 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	for _, r := range in.Records {
 		m.records[r.EpisodeKey] = r
 	}
+	m.responses = map[int][]warehouse.DoseResponse{}
+	for _, r := range in.Responses {
+		m.responses[r.EpisodeKey] = append(m.responses[r.EpisodeKey], r)
+	}
 	practice := m.group("", nil)
 	if len(practice.rows) == 0 {
 		return m.set, nil
@@ -137,6 +146,9 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
 		}
 		if err := m.quartiles(ctx, g, types); err != nil {
+			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
+		}
+		if err := m.measures(ctx, g); err != nil {
 			return result.Set{}, fmt.Errorf("dose, %s: %w", g.picture, err)
 		}
 	}

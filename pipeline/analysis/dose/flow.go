@@ -15,6 +15,7 @@ type maker struct {
 
 	covariates map[int]warehouse.DoseCovariates // by episode
 	records    map[int]warehouse.DoseRecords    // likewise
+	responses  map[int][]warehouse.DoseResponse // likewise
 }
 
 // leftOutStates are why somebody who began could not be followed from the

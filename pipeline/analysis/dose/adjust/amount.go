@@ -84,6 +84,7 @@ type amounts struct {
 	scale    string
 	balanced *propensity.WeightedDose // of everybody as they are; nil where it cannot be made
 	unmade   string                   // why
+	weights  Weighted                 // what they achieve
 }
 
 const doseColumns = 4
@@ -175,6 +176,7 @@ func newAmounts(s Sample, opt Options) (*amounts, error) {
 	products, d.means = interactions(logs, s.Severity)
 	columns = append(columns, products...)
 	d.chooseScale(logs)
+	d.weights = d.achieve()
 	columns = append(columns, d.scaled)
 	d.raw, d.full = span(0, 1+doseColumns), span(0, len(columns)-1)
 	d.foretold = append([]int{0}, span(1+doseColumns, d.products)...)
@@ -219,8 +221,10 @@ func (d *amounts) statistic(weight []float64, r *room) ([]float64, error) {
 		return nil, err
 	}
 	out[ratioAt] = 1 + out[standardisedAt]/out[lowAt]
-	out[weightedAt] = settled(d.contrastWeighted(weight, r, apart))
-	out[differenceAt] = settled(out[standardisedAt] - out[weightedAt])
+	if len(d.weights.Withheld) == 0 { // else nobody is told it, and it is spared
+		out[weightedAt] = settled(d.contrastWeighted(weight, r, apart))
+		out[differenceAt] = settled(out[standardisedAt] - out[weightedAt])
+	}
 	return out, nil
 }
 

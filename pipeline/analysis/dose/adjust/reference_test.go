@@ -3,6 +3,7 @@ package adjust
 import (
 	"testing"
 
+	"evenlimb/pipeline/stats/propensity"
 	"evenlimb/pipeline/testkit"
 )
 
@@ -37,7 +38,7 @@ func TestContrastsAgreeWithR(t *testing.T) {
 	a := testkit.Reference(t, "adjust/compare")
 	for _, set := range []string{"pbc", "mgus"} {
 		s := sampleOf(a, set)
-		d, err := newAmounts(s, Options{Level: 0.95, Reference: a.Float(set + ".reference"), Grid: a.Floats(set + ".grid")})
+		d, err := newAmounts(s, Options{Level: 0.95, Reference: a.Float(set + ".reference"), Grid: a.Floats(set + ".grid"), Limits: propensity.Limits{MaxImbalance: 1}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -97,13 +97,12 @@ func (d *amounts) contrastWeighted(weight []float64, r *room, apart []float64) f
 	return dot(apart, fitted[1:])
 }
 
-// weigh fills in what the weights achieve.
-func (d *amounts) weigh(a *Amount, draws *resample.Draws) error {
-	w := &a.Weighted
-	w.Scale = d.scale
+// achieve says what the weights achieve, and why their contrast is not to be told.
+func (d *amounts) achieve() Weighted {
+	w := Weighted{Scale: d.scale}
 	if d.balanced == nil {
 		w.Withheld = []string{d.unmade}
-		return nil
+		return w
 	}
 	w.Persons = d.balanced.Effective()
 	w.Share = w.Persons / float64(len(d.Dose))
@@ -125,10 +124,19 @@ func (d *amounts) weigh(a *Amount, draws *resample.Draws) error {
 	if w.After.Value > limits.MaxImbalance {
 		w.Withheld = append(w.Withheld, fmt.Sprintf("After weighting dose still goes with %s: correlation %.2f, more than %.2f.", w.After.Name, w.After.Value, limits.MaxImbalance))
 	}
+	return w
+}
+
+// weigh fills in the weighted contrast, where it may be told.
+func (d *amounts) weigh(a *Amount, draws *resample.Draws) error {
+	a.Weighted = d.weights
+	if len(d.weights.Withheld) > 0 {
+		return nil
+	}
 	var err error
-	if w.Contrast, err = contrast(draws, weightedAt, d.opt.Level); err != nil {
+	if a.Weighted.Contrast, err = contrast(draws, weightedAt, d.opt.Level); err != nil {
 		return err
 	}
-	w.Difference, err = contrast(draws, differenceAt, d.opt.Level)
+	a.Weighted.Difference, err = contrast(draws, differenceAt, d.opt.Level)
 	return err
 }
