@@ -53,7 +53,7 @@ func TestReachOf(t *testing.T) {
 func TestMassIsSpreadEvenly(t *testing.T) {
 	c := &interval.Curve{From: []float64{0, 10, 30}, To: []float64{10, 20, math.Inf(1)}, Mass: []float64{0.25, 0.5, 0.25}}
 	for day, want := range map[float64]float64{0: 0, 5: 0.125, 10: 0.25, 15: 0.5, 20: 0.75, 25: 0.75, 100: 0.75} {
-		if got := evenly(c, day); got != want {
+		if got := c.Even(day); got != want {
 			t.Errorf("by day %g: %g, want %g", day, got, want)
 		}
 	}

@@ -351,3 +351,23 @@ func TestTurnbullIsOptimalOnAnyMixture(t *testing.T) {
 		checkOptimal(t, "mixture", d, c)
 	}
 }
+
+// By hand: two between 0 and 10, two between 20 and 30: half of all lie in each.
+func TestEvenByHand(t *testing.T) {
+	c, err := Turnbull(Data{Lower: []float64{0, 0, 20, 20}, Upper: []float64{10, 10, 30, math.Inf(1)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for at, want := range map[float64]float64{0: 0, 5: 0.25, 10: 0.5, 15: 0.5, 25: 0.75, 30: 1, 99: 1} {
+		if got := c.Even(at); math.Abs(got-want) > 1e-9 {
+			t.Errorf("by %g: %g, want %g", at, got, want)
+		}
+	}
+	open, err := Turnbull(Data{Lower: []float64{0, 20}, Upper: []float64{10, math.Inf(1)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := open.Even(50); math.Abs(got-0.5) > 1e-9 {
+		t.Errorf("what was never seen does not count: %g", got)
+	}
+}

@@ -88,6 +88,21 @@ func (c *Curve) By(t float64) (least, most float64) {
 	return math.Min(least, 1), math.Min(most, 1)
 }
 
+// Even is the share by time t with the mass between two visits spread evenly over
+// the time between them, which makes it one number between those of By.
+func (c *Curve) Even(t float64) float64 {
+	share := 0.0
+	for j, p := range c.Mass {
+		switch {
+		case c.To[j] <= t:
+			share += p
+		case c.From[j] < t && !math.IsInf(c.To[j], 1):
+			share += p * (t - c.From[j]) / (c.To[j] - c.From[j])
+		}
+	}
+	return math.Min(share, 1)
+}
+
 // problem is the likelihood on the innermost intervals: row i covers masses
 // first[i] up to last[i].
 type problem struct {
