@@ -3,9 +3,11 @@
 // into quarantine.
 //
 // A run first plans: it lists what is new and writes the plan into the store as
-// the next batch. Then it loads the planned files, each in one transaction. A run
-// that is cut off leaves an open batch behind, and the next run finishes exactly
-// that plan before it looks for anything newer.
+// the next batch. Then it loads the planned files, a large one in a transaction of
+// its own and small ones several together, so that each is wholly in or not at all.
+// A run that is cut off leaves an open batch behind, of which the files of the last
+// transaction are missing, and the next run finishes exactly that plan before it
+// looks for anything newer.
 package intake
 
 import (
@@ -178,16 +180,13 @@ func (r *run) finish(ctx context.Context, batch warehouse.Batch, rest []warehous
 	if err != nil {
 		return err
 	}
+	before := len(r.report.Files)
+	if err := r.loadAll(ctx, batch.Number, by, rest); err != nil {
+		return err
+	}
 	loaded := map[string]int{}
-	for i, p := range rest {
-		r.progress(Event{Stage: "loading", Path: p.Path, Done: i, Total: len(rest)})
-		f, err := r.load(ctx, batch.Number, by, p)
-		if err != nil {
-			return err
-		}
-		loaded[p.Path] = len(r.report.Files)
-		r.report.Files = append(r.report.Files, f)
-		r.log(ctx, batch.Number, f)
+	for i, f := range r.report.Files[before:] {
+		loaded[f.Path] = before + i
 	}
 	if err := r.quarantine(ctx, batch.Number, loaded); err != nil {
 		return err

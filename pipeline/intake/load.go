@@ -34,10 +34,78 @@ func rowsAtATime(bytes int64) int {
 // keyTwice is the finding of a key that stands in a file more than once.
 const keyTwice = "key_twice_in_file"
 
-// load takes one planned file into landing.
-func (r *run) load(ctx context.Context, batch int, by batchRules, p warehouse.Planned) (FileReport, error) {
+// loadAll takes planned files into landing, small ones several at a time.
+func (r *run) loadAll(ctx context.Context, batch int, by batchRules, plan []warehouse.Planned) error {
+	for done := 0; done < len(plan); {
+		n := together(plan[done:])
+		reports, err := r.loadGroup(ctx, batch, by, plan, done, n)
+		var away *turnedAway
+		if errors.As(err, &away) {
+			// Nothing may stay of a file that is turned away on its way, so nothing of
+			// the group stayed: those before it go in again without it, and it alone.
+			if n = away.at - done; n > 0 {
+				reports, err = r.loadGroup(ctx, batch, by, plan, done, n)
+			} else {
+				n = 1
+				reports, err = r.refuse(ctx, batch, plan[done], away.end)
+			}
+		}
+		if err != nil {
+			return err
+		}
+		for _, f := range reports {
+			r.log(ctx, batch, f)
+		}
+		r.report.Files = append(r.report.Files, reports...)
+		done += n
+	}
+	return nil
+}
+
+// together returns how many of the next files go in together.
+func together(plan []warehouse.Planned) int {
+	var bytes int64
+	for n, p := range plan {
+		if bytes += p.Bytes; bytes > smallBytes {
+			return max(n, 1)
+		}
+	}
+	return len(plan)
+}
+
+// turnedAway is the error of a file of which no more can be kept than its end.
+type turnedAway struct {
+	at  int // in the plan
+	end warehouse.FileEnd
+}
+
+func (t *turnedAway) Error() string { return t.end.Problem.Words }
+
+// loadGroup takes the next n files of a plan into landing, in one transaction.
+func (r *run) loadGroup(ctx context.Context, batch int, by batchRules, plan []warehouse.Planned, done, n int) (reports []FileReport, err error) {
+	group, err := r.in.Landing.BeginGroup(ctx, batch)
+	if err != nil {
+		return nil, err
+	}
+	for i, p := range plan[done : done+n] {
+		r.progress(Event{Stage: "loading", Path: p.Path, Done: done + i, Total: len(plan)})
+		report, err := r.load(ctx, group, by, p)
+		var away *turnedAway
+		if errors.As(err, &away) {
+			away.at = done + i
+		}
+		if err != nil {
+			return nil, errors.Join(err, group.Abort())
+		}
+		reports = append(reports, report)
+	}
+	return reports, group.Commit()
+}
+
+// load takes one planned file into a group.
+func (r *run) load(ctx context.Context, group *warehouse.Group, by batchRules, p warehouse.Planned) (FileReport, error) {
 	if p.Refused.Code != "" { // nothing of it was kept
-		return r.refuse(ctx, batch, p, warehouse.FileEnd{Problem: p.Refused})
+		return finishRefused(ctx, group, p, warehouse.FileEnd{Problem: p.Refused})
 	}
 	f, problem, err := openFile(r.in.Dir, p, by)
 	if err != nil {
@@ -45,10 +113,9 @@ func (r *run) load(ctx context.Context, batch int, by batchRules, p warehouse.Pl
 	}
 	end := warehouse.FileEnd{Headings: f.form.sentHeadings(), Form: f.form.text(), Layout: f.form.name(), Problem: problem}
 	if problem.Code != "" {
-		return r.refuse(ctx, batch, p, end)
+		return finishRefused(ctx, group, p, end)
 	}
-	report, err := r.loadFile(ctx, batch, by, f, end)
-	// What was read of the file until then is forgotten.
+	report, err := r.loadFile(ctx, group, by, f, end)
 	var refused *source.Refusal
 	var many *warehouse.TooManyGoneError
 	switch {
@@ -59,12 +126,24 @@ func (r *run) load(ctx context.Context, batch int, by batchRules, p warehouse.Pl
 	default:
 		return report, err
 	}
-	return r.refuse(ctx, batch, p, end)
+	return FileReport{}, &turnedAway{end: end}
 }
 
 // refuse keeps of a file why it was not taken in.
-func (r *run) refuse(ctx context.Context, batch int, p warehouse.Planned, end warehouse.FileEnd) (FileReport, error) {
-	load, err := r.in.Landing.BeginFile(ctx, batch, p)
+func (r *run) refuse(ctx context.Context, batch int, p warehouse.Planned, end warehouse.FileEnd) ([]FileReport, error) {
+	group, err := r.in.Landing.BeginGroup(ctx, batch)
+	if err != nil {
+		return nil, err
+	}
+	report, err := finishRefused(ctx, group, p, end)
+	if err != nil {
+		return nil, errors.Join(err, group.Abort())
+	}
+	return []FileReport{report}, group.Commit()
+}
+
+func finishRefused(ctx context.Context, group *warehouse.Group, p warehouse.Planned, end warehouse.FileEnd) (FileReport, error) {
+	load, err := group.BeginFile(ctx, p)
 	if err != nil {
 		return FileReport{}, err
 	}
@@ -73,15 +152,15 @@ func (r *run) refuse(ctx context.Context, batch int, p warehouse.Planned, end wa
 }
 
 // loadFile takes in the rows of a file that was recognised.
-func (r *run) loadFile(ctx context.Context, batch int, by batchRules, f *file, end warehouse.FileEnd) (report FileReport, err error) {
+func (r *run) loadFile(ctx context.Context, group *warehouse.Group, by batchRules, f *file, end warehouse.FileEnd) (report FileReport, err error) {
 	defer func() { err = errors.Join(err, f.close()) }()
-	load, err := r.in.Landing.BeginFile(ctx, batch, f.planned)
+	load, err := group.BeginFile(ctx, f.planned)
 	if err != nil {
 		return FileReport{}, err
 	}
 	l := &loader{run: r, by: by, file: f, load: load, twice: &tally{}}
 	if err := l.all(ctx); err != nil {
-		return FileReport{}, errors.Join(fmt.Errorf("take in %s: %w", f.planned.Path, err), load.Abort())
+		return FileReport{}, fmt.Errorf("take in %s: %w", f.planned.Path, err)
 	}
 	r.progress(Event{Stage: "storing", Path: f.planned.Path, Rows: l.read})
 	end.Read, end.Skipped, end.Findings = l.read, l.skipped, l.findings()
@@ -135,7 +214,7 @@ func (l *loader) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if l.by.padded, err = l.in.Landing.PaddedKeys(ctx, l.file.planned.Sender); err != nil {
+	if l.by.padded, err = l.load.PaddedKeys(ctx); err != nil {
 		return err
 	}
 	for _, s := range l.file.form.sheets {

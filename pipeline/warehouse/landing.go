@@ -17,7 +17,16 @@ import (
 type Landing struct {
 	db   *sql.DB
 	path string
-	all  map[senderTable]*keySet // see FileLoad.note
+
+	// What is known of senders without asking the store.
+	all    map[senderTable]*keySet // see FileLoad.note
+	stored map[senderTable]bool    // of whom rows stand in the store
+	padded map[string]paddedKeys   // see FileLoad.PaddedKeys
+}
+
+// forget forgets what is known, some of which was taken back.
+func (l *Landing) forget() {
+	l.all, l.stored, l.padded = map[senderTable]*keySet{}, map[senderTable]bool{}, map[string]paddedKeys{}
 }
 
 // OpenLanding opens the landing store at path and makes an empty one where
@@ -36,7 +45,8 @@ func OpenLanding(ctx context.Context, path string, engine Engine) (*Landing, err
 	if err != nil {
 		return nil, err
 	}
-	l := &Landing{db: db, path: path, all: map[senderTable]*keySet{}}
+	l := &Landing{db: db, path: path}
+	l.forget()
 	if err := l.bringUpToDate(ctx); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}

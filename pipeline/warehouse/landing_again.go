@@ -23,6 +23,9 @@ func (f *FileLoad) readOrigins(ctx context.Context) error {
 	if f.planned.Mode != Again {
 		return nil
 	}
+	if err := f.writeEnds(); err != nil {
+		return err
+	}
 	const first = "select coalesce(min(file), 0) from files where sender = ? and path = ? and sha256 = ? and again_of is null"
 	if err := f.tx.QueryRowContext(ctx, first, f.planned.Sender, f.planned.Path, f.planned.SHA256).Scan(&f.again.of); err != nil {
 		return err
@@ -38,11 +41,6 @@ func (f *FileLoad) readOrigins(ctx context.Context) error {
 		f.again.firsts[p.file] = p.first
 	}
 	return err
-}
-
-// againOf is what stands in files.again_of.
-func (f *FileLoad) againOf() sql.NullInt32 {
-	return sql.NullInt32{Int32: int32(f.again.of), Valid: f.again.of > 0} //nolint:gosec // files are far fewer
 }
 
 // superseded says whether the version in force was sent after the file that is

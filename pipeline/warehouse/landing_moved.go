@@ -22,7 +22,7 @@ func (f *FileLoad) MovedKeys(ctx context.Context, t export.Table, keys []string,
 			if !one.stored {
 				return FileFinding{}, nil
 			}
-			if err := one.rows.Flush(); err != nil {
+			if err := one.to.rows.Flush(); err != nil {
 				return FileFinding{}, err
 			}
 		}

@@ -87,10 +87,10 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		}
 	}
 	outcomes := make([]Outcome, len(rows))
-	if err := to.widen(f.raw, rows); err != nil {
+	if err := to.to.widen(f.raw, rows); err != nil {
 		return nil, err
 	}
-	values := make([]driver.Value, lineage+len(to.columns))
+	values := make([]driver.Value, lineage+len(to.to.columns))
 	values[0], values[1], values[2] = f.planned.Sender, int32(f.batch), int32(f.file) //nolint:gosec // batches and files are far fewer
 	for i, r := range rows {
 		var held version
@@ -114,24 +114,27 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		if !r.Withdrawn {
 			values[6] = duckdb.UUID(r.Content)
 		}
-		for n, column := range to.columns {
+		for n, column := range to.to.columns {
 			values[lineage+n] = r.Cells[column]
 		}
-		if err := to.rows.AppendRow(values...); err != nil {
+		if err := to.to.rows.AppendRow(values...); err != nil {
 			return nil, fmt.Errorf("line %d: %w", r.Line, err)
 		}
 	}
-	if err := to.rows.Flush(); err != nil {
+	if err := to.to.rows.Flush(); err != nil {
 		return nil, err
 	}
 	f.counts.Read += len(rows)
+	if _, known := f.landing.padded[f.planned.Sender]; known && padsIn(table, rows) {
+		delete(f.landing.padded, f.planned.Sender)
+	}
 	return outcomes, nil
 }
 
 // widen makes the appender take every column that the rows fill. A column that
-// the file never fills costs nothing: with most files that is a good part of the
+// no file of the group fills costs nothing: with most files that is a good part of the
 // table.
-func (l *tableLoad) widen(raw driver.Conn, rows []Row) error {
+func (l *tableAppender) widen(raw driver.Conn, rows []Row) error {
 	filled := make([]bool, len(l.table.Columns))
 	for _, column := range l.columns {
 		filled[column] = true
