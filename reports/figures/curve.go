@@ -56,6 +56,9 @@ func (d curve) height() vg.Length {
 	if rows := d.numbers(); len(rows) > 0 {
 		h += atRiskGap + vg.Length(2*len(rows))*small.line()
 	}
+	if d.spread != nil {
+		h += d.spread.room()
+	}
 	return h
 }
 

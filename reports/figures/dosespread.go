@@ -14,7 +14,7 @@ const (
 	spreadHeight vg.Length = 9
 )
 
-func (s spreadBar) room() vg.Length { return spreadGap + spreadHeight + 12 }
+func (s spreadBar) room() vg.Length { return spreadGap + spreadHeight + 4 }
 
 // draw draws the bar with its upper edge at y.
 func (s spreadBar) draw(c, data draw.Canvas, y vg.Length, toX func(float64) vg.Length) {

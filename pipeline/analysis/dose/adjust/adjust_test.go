@@ -70,7 +70,7 @@ func is(b bool) float64 {
 
 // truth is the mean difference over the people of a world between two doses, each
 // from many people: the quartiles of those with some, and some against none.
-func (w world) truth(rng *rand.Rand) (quartiles, any float64) {
+func (w world) truth(rng *rand.Rand) (quartiles, some float64) {
 	s := w.draw(rng, 200000)
 	order, once := make([]int, 0, len(s.Dose)), ones(len(s.Dose))
 	var doses []float64
@@ -81,7 +81,7 @@ func (w world) truth(rng *rand.Rand) (quartiles, any float64) {
 	}
 	slices.SortFunc(order, func(i, j int) int { return cmp.Compare(doses[i], doses[j]) })
 	from, to := quantile(doses, order, once[:len(doses)], 0.25), quantile(doses, order, once[:len(doses)], 0.75)
-	some := 0
+	people := 0
 	for i := range s.Dose {
 		severity, age := 1, s.Covariates[2].Values[i]
 		switch {
@@ -92,12 +92,12 @@ func (w world) truth(rng *rand.Rand) (quartiles, any float64) {
 		}
 		if s.Dose[i] > 0 {
 			quartiles += w.back(severity, age, to) - w.back(severity, age, from)
-			some++
+			people++
 		}
 		own := 15 * math.Exp(0.35*float64(1-severity)+0.45*rng.NormFloat64()) // what those like them do who do some
-		any += w.back(severity, age, own) - w.back(severity, age, 0)
+		some += w.back(severity, age, own) - w.back(severity, age, 0)
 	}
-	return quartiles / float64(some), any / float64(len(s.Dose))
+	return quartiles / float64(people), some / float64(len(s.Dose))
 }
 
 // Severity makes both low doses and late returns. Raw contrasts say so; standardised
@@ -114,7 +114,7 @@ func TestStandardisedContrastsHoldTheTruth(t *testing.T) {
 	rawBias := 0.0
 	for range practices {
 		s := w.draw(rng, 300)
-		any, err := CompareAny(t.Context(), s, Options{Replicates: 200, Seed: rng.Uint64(), Level: 0.95})
+		one, err := CompareAny(t.Context(), s, Options{Replicates: 200, Seed: rng.Uint64(), Level: 0.95})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -122,14 +122,14 @@ func TestStandardisedContrastsHoldTheTruth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for k, one := range []struct {
+		for k, told := range []struct {
 			c     Contrast
 			truth float64
-		}{{any.Standardised, some}, {a.Standardised, quartiles}, {a.Weighted.Contrast, quartiles}} {
-			if one.c.Low <= one.truth && one.truth <= one.c.High {
+		}{{one.Standardised, some}, {a.Standardised, quartiles}, {a.Weighted.Contrast, quartiles}} {
+			if told.c.Low <= told.truth && told.truth <= told.c.High {
 				covered[k]++
 			}
-			off := one.c.Value - one.truth
+			off := told.c.Value - told.truth
 			bias[k] += off / practices
 			square[k] += off * off / practices
 		}

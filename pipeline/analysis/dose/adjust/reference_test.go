@@ -82,10 +82,10 @@ func TestContrastsAgreeWithR(t *testing.T) {
 				s.Dose[i] = 0
 			}
 		}
-		any, err := CompareAny(t.Context(), s, Options{Replicates: 2, Seed: 1, Level: 0.95})
+		one, err := CompareAny(t.Context(), s, Options{Replicates: 2, Seed: 1, Level: 0.95})
 		if err != nil {
 			t.Fatal(err)
 		}
-		testkit.AlmostEqual(t, set, any.Standardised.Value, a.Float(set+".any.standardised"), 1e-8)
+		testkit.AlmostEqual(t, set, one.Standardised.Value, a.Float(set+".any.standardised"), 1e-8)
 	}
 }
