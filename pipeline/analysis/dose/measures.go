@@ -83,7 +83,8 @@ func (m *maker) measureFigures(g group, name, unit, measure string, rows []measu
 		return f
 	}
 	add := func(f result.Figure) {
-		m.add(g, f, m.someRows()+completeRows+" and episode_key in (select episode_key from "+ResponsesTable+" where measure = "+literal(measure)+")")
+		m.add(g, f, m.someRows()+completeRows+" and episode_key in (select episode_key from "+ResponsesTable+
+			" where measure = "+literal(measure)+" and start_date + day <= "+date(m.period.to)+")")
 	}
 	doses := fmt.Sprintf("%s, %.3g less %.3g sets a week, ", measure, out.To, out.From)
 	f := begin("quartiles_"+name, unit)

@@ -53,7 +53,7 @@ func (m *maker) quartiles(ctx context.Context, g group, pooled *pooled) error {
 	if refusal != "" {
 		f := begin("quartiles_contrast_standardised")
 		withhold(&f, refusal)
-		m.add(g, f, m.someRows())
+		m.add(g, f, m.someRows()+completeRows)
 		return nil
 	}
 	l := lines{m: m, g: g, begin: begin, condition: m.someRows() + completeRows}
