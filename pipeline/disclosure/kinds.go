@@ -239,6 +239,13 @@ var kinds = map[Statistic]Kind{
 	{"dose", "pressure_estimated_share"}:              Rate,
 	{"dose", "body_weight_share"}:                     Rate,
 
+	{"scores", "typical@"}:   Rate,
+	{"scores", "change@"}:    Rate,
+	{"scores", "at_best@"}:   Rate,
+	{"scores", "improved@"}:  Rate,
+	{"scores", "worse@"}:     Rate,
+	{"scores", "important@"}: Rate,
+
 	{"progression", "step_up"}:                 Rate,
 	{"progression", "step_back"}:               Rate,
 	{"progression", "level_up"}:                Rate,

@@ -228,6 +228,7 @@ func cloneShown(figures []Shown) []Shown {
 func cloneContext(c result.Context) result.Context {
 	c.Sites = slices.Clone(c.Sites)
 	c.InjuryTypes = slices.Clone(c.InjuryTypes)
+	c.KeepsActivity = slices.Clone(c.KeepsActivity)
 	c.Stages = slices.Clone(c.Stages)
 	c.Files = slices.Clone(c.Files)
 	for i := range c.Files {

@@ -20,6 +20,10 @@ type Context struct {
 	Stages      []Label
 	Files       []FileCount
 
+	// KeepsActivity are the codes of the injury types whose people mostly keep up
+	// their activity, so that pain and scores lead and not the return to it.
+	KeepsActivity []string
+
 	// Settings are the practice's settings that the figures depend on, as key
 	// ("return.hold_days") and value in force ("14"), in the order printed.
 	Settings []Setting

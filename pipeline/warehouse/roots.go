@@ -65,18 +65,19 @@ func settingsTable(t settings.Table) rootTable {
 
 // seedTypes are the columns of the code tables that hold no text.
 var seedTypes = map[string]string{
-	"rank":              "integer",
-	"levels":            "integer",
-	"landmark_days":     "integer",
-	"contact_gap_days":  "integer",
-	"keeps_activity":    "boolean",
-	"warn_low":          "decimal(14,4)",
-	"warn_high":         "decimal(14,4)",
-	"reject_low":        "decimal(14,4)",
-	"reject_high":       "decimal(14,4)",
-	"mdc95_same_rater":  "decimal(14,4)",
-	"mdc95_other_rater": "decimal(14,4)",
-	"mic":               "decimal(14,4)",
+	"rank":               "integer",
+	"levels":             "integer",
+	"most_items_missing": "integer",
+	"landmark_days":      "integer",
+	"contact_gap_days":   "integer",
+	"keeps_activity":     "boolean",
+	"warn_low":           "decimal(14,4)",
+	"warn_high":          "decimal(14,4)",
+	"reject_low":         "decimal(14,4)",
+	"reject_high":        "decimal(14,4)",
+	"mdc95_same_rater":   "decimal(14,4)",
+	"mdc95_other_rater":  "decimal(14,4)",
+	"mic":                "decimal(14,4)",
 }
 
 // seedTables returns the code tables; an empty cell is null.

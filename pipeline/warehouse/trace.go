@@ -97,6 +97,10 @@ var ofCare = []feed{
 
 // fed are the feeds of the published tables whose rows are no courses of care.
 var fed = map[string][]feed{
+	"published.scores": {
+		{"episodes", "x.episode_id", "", "episode_key"},
+		{"measurements", "coalesce(x.measurement_id, '')", "", "episode_key, measure"},
+	},
 	"published.progress_months": {
 		{"episodes", "x.episode_id", "", "episode_key"},
 		{"sessions", "x.session_id", "x.attendance = 'attended'", "episode_key"},

@@ -24,7 +24,7 @@ type drawing struct {
 // them for the page. The plots are drawn side by side; nothing of one depends
 // on another.
 func drawAll(r *disclosure.Released, files map[string][]byte) (pages.Pictures, error) {
-	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Stages: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}, DoseCurves: map[string]pages.Picture{}}
+	pictures := pages.Pictures{Curves: map[string]pages.Picture{}, Scores: map[string]pages.Picture{}, Stages: map[string]pages.Picture{}, Symmetry: map[string]pages.Picture{}, Dose: map[string]pages.Picture{}, DoseCurves: map[string]pages.Picture{}}
 	all := planned(r, &pictures)
 	var drawn sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
@@ -80,6 +80,12 @@ func planned(r *disclosure.Released, pictures *pages.Pictures) []*drawing {
 		}
 	}
 	add(func() (figures.Plot, error) { return figures.DosePooled(r) }, func(p pages.Picture) { pictures.DosePooled = p })
+	add(func() (figures.Plot, error) { return figures.PainByType(r) }, func(p pages.Picture) { pictures.Pain = p })
+	for _, injury := range words.ScoreOrder(r) {
+		if g, ok := words.LeadingScore(r, injury.Code); ok {
+			add(func() (figures.Plot, error) { return figures.ScoreCurve(r, g) }, func(p pages.Picture) { pictures.Scores[g.Picture] = p })
+		}
+	}
 	add(func() (figures.Plot, error) { return figures.FirstStep(r) }, func(p pages.Picture) { pictures.Progression = p })
 	add(func() (figures.Plot, error) { return figures.ToleranceByBand(r) }, func(p pages.Picture) { pictures.Tolerance = p })
 	if _, ok := words.SafetyGroup(r); !ok {

@@ -33,8 +33,10 @@ type Pictures struct {
 	DosePooled Picture
 	Safety     []Picture
 
-	Progression Picture // when half had taken a first step up, by injury type
-	Tolerance   Picture // bouts ended early, by band of pressure
+	Pain        Picture            // of the injury types beside each other
+	Scores      map[string]Picture // of each injury type, by the id of the picture
+	Progression Picture            // when half had taken a first step up, by injury type
+	Tolerance   Picture            // bouts ended early, by band of pressure
 }
 
 // Monthly writes the page of the clinic director's monthly report.
@@ -91,7 +93,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Steps:   filled(steps(r, g)),
 		})
 	}
-	for _, c := range []*chapter{symmetryChapter(r, pictures), doseChapter(r, pictures), progressionChapter(r, pictures), toleranceChapter(r, pictures), safetyChapter(r, pictures)} {
+	for _, c := range []*chapter{scoresChapter(r, pictures), symmetryChapter(r, pictures), doseChapter(r, pictures), progressionChapter(r, pictures), toleranceChapter(r, pictures), safetyChapter(r, pictures)} {
 		if c != nil {
 			view.Chapters = append(view.Chapters, *c)
 		}

@@ -11,6 +11,7 @@ import (
 // FirstPage is what a reader with one minute reads.
 type FirstPage struct {
 	Lead   []Sentence // who began, how many are back
+	Scores []Sentence // pain and scores, one for each injury type where they lead
 	Types  []Sentence // one for each injury type
 	Sides  []Sentence // how alike the two sides are, one for each injury type
 	Doses  []Sentence // how the return differs between thirds of dose, one for each injury type compared
@@ -26,6 +27,7 @@ func First(r *disclosure.Released) FirstPage {
 	if len(groups) > 0 && !r.HasBefore() {
 		page.Lead = append(page.Lead, Sentence{Text: firstReport})
 	}
+	page.Scores = scoreLines(r)
 	for _, g := range groups {
 		if g.IsType() {
 			page.Types = append(page.Types, returnLine(r, g))

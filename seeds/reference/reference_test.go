@@ -20,6 +20,7 @@ var wanted = map[string]string{
 	"actions":          "code,label,source",
 	"serious_criteria": "code,label,source",
 	"age_bands":        "code,label,low,high,source",
+	"scores":           "code,most_items_missing,source",
 	"protocol_checks":  "code,label,computable,needs,source",
 }
 
@@ -133,6 +134,25 @@ func TestLaddersClimbByOne(t *testing.T) {
 		target, _ := Cell("injury_types", code, "default_target_stage")
 		if ladder, _ := Cell("stages", target, "ladder"); ladder != region {
 			t.Errorf("injury_types: the target of %s stands on the ladder %s, wanted %s", code, ladder, region)
+		}
+	}
+}
+
+// Which answer counts with items missing must be known of every score, and of
+// nothing else.
+func TestEveryScoreHasItsItems(t *testing.T) {
+	var scores []string
+	for _, code := range Codes("measures") {
+		if kind, _ := Cell("measures", code, "kind"); kind == "score" {
+			scores = append(scores, code)
+		}
+	}
+	if got := Codes("scores"); !slices.Equal(got, scores) {
+		t.Errorf("items of %q, scores are %q", got, scores)
+	}
+	for _, code := range Codes("scores") {
+		if n := number(t, "scores", code, "most_items_missing"); n < 0 || n != float64(int(n)) {
+			t.Errorf("scores: %s may lack %v items", code, n)
 		}
 	}
 }

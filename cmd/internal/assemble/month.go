@@ -15,6 +15,7 @@ import (
 	"evenlimb/pipeline/analysis/progression"
 	"evenlimb/pipeline/analysis/returning"
 	"evenlimb/pipeline/analysis/safety"
+	"evenlimb/pipeline/analysis/scores"
 	"evenlimb/pipeline/analysis/symmetry"
 	"evenlimb/pipeline/analysis/usable"
 	"evenlimb/pipeline/nightly"
@@ -88,6 +89,7 @@ var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *s
 	groups.Month,
 	symmetry.Month,
 	dose.Month,
+	scores.Month,
 	progression.Month,
 	safety.Month,
 	usable.Month,
@@ -125,6 +127,9 @@ func (a *AsOf) Context(ctx context.Context, first time.Time) (result.Context, er
 	}
 	for _, t := range a.Practice.InjuryTypes {
 		c.InjuryTypes = append(c.InjuryTypes, result.Label{Code: t.Code, Label: t.Label})
+		if t.KeepsActivity {
+			c.KeepsActivity = append(c.KeepsActivity, t.Code)
+		}
 	}
 	for _, code := range reference.Codes("stages") {
 		c.Stages = append(c.Stages, result.Label{Code: code, Label: reference.Label("stages", code)})
@@ -155,6 +160,9 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 		number("dose.least_effective_percent", p.Dose.LeastEffective),
 		number("dose.most_imbalance_percent", p.Dose.MostImbalance),
 		number("dose.least_clinicians", p.Dose.LeastClinicians),
+		number("scores.around_weeks", p.Scores.AroundWeeks),
+		number("scores.least_persons", p.Scores.LeastPersons),
+		number("scores.change_week", p.Scores.ChangeWeek),
 		number("progression.load_percent", p.Progression.LoadPercent),
 		number("progression.reps_percent", p.Progression.RepsPercent),
 		number("progression.pressure_points", p.Progression.PressurePoints),

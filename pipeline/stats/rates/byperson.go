@@ -72,7 +72,7 @@ func shareByPerson(with, of []int, level float64) (stats.Estimate, error) {
 	}
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(persons - 1)}.Quantile((1 + level) / 2)
 	e.Low, e.High = scoreLimits(e.Value*size, size, t)
-	e.Method = "score limits, clustered on persons"
+	e.Method = "Wilson limits, clustered on persons"
 	return e, nil
 }
 
