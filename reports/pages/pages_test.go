@@ -127,7 +127,7 @@ func TestNoColumnOfDashes(t *testing.T) {
 
 func TestEmptyMonthSaysSo(t *testing.T) {
 	page := monthly(t, sample.Empty(t))
-	for _, want := range []string{"no episode of care", "Nothing has been received from The Quay.", "nothing received"} {
+	for _, want := range []string{"no episode of care", "Nothing has been received from North Road, Mill Yard and The Quay.", "nothing received"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page does not say %q", want)
 		}

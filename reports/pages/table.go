@@ -25,6 +25,31 @@ type row struct {
 	Figure string // the id that the row is from; empty where there are several
 }
 
+// Silent says that no cell of the table says anything.
+func (t table) Silent() bool {
+	return len(t.Rows) > 0 && !slices.ContainsFunc(t.Rows, func(r row) bool {
+		return slices.ContainsFunc(r.Cells, func(cell string) bool {
+			return !slices.Contains([]string{words.NotShown, words.Withheld, words.TooFew, words.FirstReport}, cell) && !empty(cell)
+		})
+	})
+}
+
+func empty(cell string) bool { return cell == "" || cell == words.None }
+
+// Tidy leaves out columns in which no row has anything.
+func (t table) Tidy() table {
+	for i := len(t.Head) - 2; i >= 0; i-- {
+		if !slices.ContainsFunc(t.Rows, func(r row) bool { return !empty(r.Cells[i]) }) {
+			t.Head = slices.Delete(slices.Clone(t.Head), i+1, i+2)
+			t.Rows = slices.Clone(t.Rows)
+			for k, r := range t.Rows {
+				t.Rows[k].Cells = slices.Delete(slices.Clone(r.Cells), i, i+1)
+			}
+		}
+	}
+	return t
+}
+
 // withoutEmptyColumns leaves out columns in which no row has anything.
 func (t table) withoutEmptyColumns() table {
 	for i := len(t.Head) - 2; i >= 0; i-- {

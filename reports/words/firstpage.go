@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"evenlimb/pipeline/disclosure"
 	"evenlimb/pipeline/result"
@@ -17,6 +18,9 @@ type FirstPage struct {
 	Doses  []Sentence // how the return differs between thirds of dose, one for each injury type compared
 	Safety []Sentence // adverse events of the whole practice
 	Gaps   []Sentence // what to keep in mind: missing data, hidden figures
+
+	Back     bool // how to read the sentences on types stands over them
+	Compared bool // likewise those on doses
 }
 
 // First makes the first page by rule.
@@ -28,17 +32,23 @@ func First(r *disclosure.Released) FirstPage {
 		page.Lead = append(page.Lead, Sentence{Text: firstReport})
 	}
 	page.Scores = scoreLines(r)
+	var types, sides []line
 	for _, g := range groups {
 		if g.IsType() {
-			page.Types = append(page.Types, returnLine(r, g))
+			types = append(types, returnLine(r, g))
 		}
 	}
 	for _, injury := range r.Context().InjuryTypes {
 		if lead := LeadingMeasures(r, injury.Code); len(lead) > 0 {
-			page.Sides = append(page.Sides, sidesLine(r, lead[0]))
+			sides = append(sides, sidesLine(r, lead[0]))
 		}
 	}
-	page.Doses = doseVerdicts(r)
+	page.Types, page.Back = together(types), anySaid(types)
+	page.Sides = together(sides)
+	if len(sides) == 0 {
+		page.Sides = noSides(r)
+	}
+	page.Doses, page.Compared = doseVerdicts(r)
 	page.Safety = SafetySentences(r)
 	page.Gaps = gaps(r)
 	return page
@@ -46,31 +56,54 @@ func First(r *disclosure.Released) FirstPage {
 
 // returnLine is the sentence on an injury type with its verdict and the month
 // before.
-func returnLine(r *disclosure.Released, g Group) Sentence {
+func returnLine(r *disclosure.Released, g Group) line {
 	s := ReturnSentence(r, g)
 	f, ok := Headline(r, g)
-	if !ok || f.Value == nil {
-		return s
+	if !ok {
+		return line{s, g.Label, nil}
+	}
+	if u := returnUnsaid(r, g, f); u != nil {
+		return line{s, g.Label, u}
 	}
 	outOf := 0
 	if frequency, ok := NaturalFrequency(f.Value, f.Low, f.High); ok {
 		outOf = frequency.OutOf
 	}
-	return s.withVerdict(halfBack, f, 0.5).withBefore(r, f, outOf)
+	return line{s.withVerdict(halfBack, f, 0.5).withBefore(r, f, outOf), g.Label, nil}
 }
 
 // sidesLine is that on the two sides.
-func sidesLine(r *disclosure.Released, g Group) Sentence {
+func sidesLine(r *disclosure.Released, g Group) line {
 	s := SymmetrySentence(r, g)
 	f, ok := typical(r, g)
-	if !ok || f.Value == nil {
-		return s
+	if !ok {
+		return line{s, g.Label, nil}
+	}
+	if u := notTold(f); u != nil {
+		return line{s, g.Label, u}
 	}
 	equal := 100.0
 	if !g.IsIndex() {
 		equal = 0
 	}
-	return s.withVerdict(equalSides, f, equal).withBefore(r, f, 0)
+	return line{s.withVerdict(equalSides, f, equal).withBefore(r, f, 0), g.Label, nil}
+}
+
+// noSides says why nothing is told of the two sides; nothing where nobody began.
+func noSides(r *disclosure.Released) []Sentence {
+	for _, g := range Groups(r, "symmetry") {
+		began, ok1 := g.Figure(r, "began", "")
+		both, ok2 := g.Figure(r, "bilateral", "")
+		pairs, ok3 := g.Figure(r, "pairs", "")
+		switch {
+		case !g.Whole() || !ok1 || !ok2 || !ok3:
+		case began.Value != nil && both.Value != nil && *began.Value == *both.Value:
+			return []Sentence{say("Both sides are involved in everybody who began care. Neither side can serve as the measure of the other, so that nothing is told of how alike they are.", both)}
+		case pairs.Value != nil && *pairs.Value == 0:
+			return []Sentence{say("Both sides of nobody were measured within the days set, so that nothing is told of how alike they are.", pairs)}
+		}
+	}
+	return nil
 }
 
 // lead tells of the whole practice.
@@ -84,14 +117,25 @@ func lead(r *disclosure.Released, groups []Group) []Sentence {
 	case !ok || (began.Value != nil && *began.Value == 0):
 		return []Sentence{nothingBegan(r.Context())}
 	case began.Value == nil:
-		return []Sentence{say(fmt.Sprintf("In the %s to %s, %s of care began.", months(g), Date(g.To), episodes(began)), began)}
+		return []Sentence{say(fmt.Sprintf("In the %s to %s episodes of care began; how many is not shown (too few people).", months(g), Date(g.To)), began)}
 	}
-	sites := len(r.Context().Sites)
+	sites := 0
+	for _, s := range r.Context().Sites {
+		if !s.DataThrough.IsZero() {
+			sites++
+		}
+	}
 	out := []Sentence{say(fmt.Sprintf("In the %s to %s, %s of care began at %s %s.",
 		months(g), Date(g.To), episodes(began), Small(sites), Plural(sites, "site", "sites")), began)}
 	atRisk, ok1 := g.Figure(r, "at_risk", "")
 	returned, ok2 := g.Figure(r, "returned", "")
-	if ok1 && ok2 && atRisk.Status != result.Hidden && returned.Status != result.Hidden {
+	switch {
+	case !ok1 || !ok2:
+	case atRisk.Value != nil && *atRisk.Value == 0:
+		out = append(out, say("In none of them could a return be watched for: everybody was at their target when care began, or could not be followed.", atRisk))
+	case returned.Value != nil && *returned.Value == 0:
+		out = append(out, say("No return is on record of anybody so far. Whether nobody is back or returns are not recorded, these records do not tell.", returned))
+	case atRisk.Status != result.Hidden && returned.Status != result.Hidden:
 		out = append(out, say(fmt.Sprintf("In %s of them the person was below their target when care began and could be followed; in %s of these the return is on record so far.",
 			Value(atRisk), Value(returned)), atRisk, returned))
 	}
@@ -120,13 +164,25 @@ func nothingBegan(c result.Context) Sentence {
 func gaps(r *disclosure.Released) []Sentence {
 	c := r.Context()
 	var out []Sentence
+	var never []string
+	var until []time.Time
+	silent := map[time.Time][]string{}
 	for _, s := range c.Sites {
 		switch {
 		case s.DataThrough.IsZero():
-			out = append(out, Sentence{Text: fmt.Sprintf("Nothing has been received from %s.", s.Label)})
+			never = append(never, s.Label)
 		case s.Silent:
-			out = append(out, Sentence{Text: fmt.Sprintf("The data of %s reach only to %s; what happened there since is not in this report.", s.Label, Date(s.DataThrough))})
+			if silent[s.DataThrough] == nil {
+				until = append(until, s.DataThrough)
+			}
+			silent[s.DataThrough] = append(silent[s.DataThrough], s.Label)
 		}
+	}
+	if len(never) > 0 {
+		out = append(out, Sentence{Text: fmt.Sprintf("Nothing has been received from %s.", Join(never))})
+	}
+	for _, last := range until {
+		out = append(out, Sentence{Text: fmt.Sprintf("The data of %s reach only to %s; what happened there since is not in this report.", Join(silent[last]), Date(last))})
 	}
 	quarantined, waiting := 0, 0
 	for _, f := range c.Files {

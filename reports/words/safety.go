@@ -153,6 +153,10 @@ func clockSentence(r *disclosure.Released, g Group) (Sentence, bool) {
 	} else {
 		var reach []string
 		for _, s := range r.Context().Sites {
+			if s.DataThrough.IsZero() {
+				reach = append(reach, s.Label+" not at all")
+				continue
+			}
 			reach = append(reach, s.Label+" "+Date(s.DataThrough))
 		}
 		text = fmt.Sprintf("No event that was serious, or may have been, was known and not reported by %s, as far as the data reach: %s.", Date(g.To), Join(reach))

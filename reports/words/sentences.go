@@ -48,11 +48,8 @@ func ReturnSentence(r *disclosure.Released, g Group) Sentence {
 	if !ok {
 		return Sentence{Text: g.Label + ": no episode to follow, so nothing to say yet."}
 	}
-	switch {
-	case f.Status == result.Hidden:
-		return say(g.Label+": not shown (too few people).", f)
-	case f.Value == nil:
-		return say(g.Label+": cannot tell yet. "+f.Reason, f)
+	if u := returnUnsaid(r, g, f); u != nil {
+		return say(u.of(g.Label), f)
 	}
 	frequency, ok := NaturalFrequency(f.Value, f.Low, f.High)
 	if !ok {
@@ -64,6 +61,31 @@ func ReturnSentence(r *disclosure.Released, g Group) Sentence {
 	}
 	return say(fmt.Sprintf("Of %d people who begin care for %s, %s back at their target by week %s (the data fit %s).%s",
 		frequency.OutOf, InSentence(g.Label), frequency.about(*f.Value), Decimal(*f.X, 0), frequency.Interval(), provisional), f)
+}
+
+// returnUnsaid is what a group's leading share says that other groups may say in
+// the same words; nil where it is a number of its own.
+func returnUnsaid(r *disclosure.Released, g Group, f disclosure.Shown) *unsaid {
+	if atRisk, ok := g.Figure(r, "at_risk", ""); ok && atRisk.Value != nil && *atRisk.Value == 0 {
+		return &unsaid{"nobody to follow for a return", "All who began were at their target when care began, or could not be followed."}
+	}
+	if u := notTold(f); u != nil {
+		return u
+	}
+	provisional := ""
+	if f.Status == result.Provisional {
+		provisional = "Provisional."
+	}
+	switch {
+	case f.Low != nil && f.High != nil: // told with its interval
+		return nil
+	case *f.Value == 0:
+		return &unsaid{"no return is on record by week " + Decimal(*f.X, 0), provisional}
+	case *f.Value == 1:
+		return &unsaid{"all are back at their target by week " + Decimal(*f.X, 0), provisional}
+	default:
+		return nil
+	}
 }
 
 // about is the number with its verb.

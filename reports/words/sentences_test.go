@@ -81,7 +81,7 @@ func TestEmptyMonth(t *testing.T) {
 	if len(page.Types) != 0 || len(page.Lead) != 1 || !strings.Contains(page.Lead[0].Text, "no episode of care") {
 		t.Errorf("%+v", page)
 	}
-	if !strings.Contains(page.Gaps[0].Text, "Nothing has been received from North Road.") {
+	if !strings.Contains(page.Gaps[0].Text, "Nothing has been received from North Road, Mill Yard and The Quay.") {
 		t.Errorf("%+v", page.Gaps)
 	}
 }

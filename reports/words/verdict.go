@@ -86,9 +86,8 @@ func (s Sentence) withVerdict(w verdictWords, f disclosure.Shown, mark float64) 
 
 // doseVerdicts set the standardised contrast of each injury type against no
 // difference: one sentence for each type that has one, then one that names the
-// others.
-func doseVerdicts(r *disclosure.Released) []Sentence {
-	var out []Sentence
+// others. Where none has one, compared is false and a sentence says so.
+func doseVerdicts(r *disclosure.Released) (out []Sentence, compared bool) {
 	var without []string
 	for _, g := range Groups(r, "dose") {
 		if !g.IsType() || g.IsOther() {
@@ -103,8 +102,20 @@ func doseVerdicts(r *disclosure.Released) []Sentence {
 			g.Label, Value(f), Decimal(*f.X, 0), Interval(f), equalThirds.of(Judge(f, 0))), f)
 		out = append(out, s.withBefore(r, f, 0))
 	}
-	if len(without) > 0 {
+	compared = len(out) > 0
+	switch {
+	case len(without) > 0 && compared:
 		out = append(out, Sentence{Text: "Not compared, or " + TooFew + ": " + Join(without) + "."})
+	case len(without) > 0:
+		out = append(out, noDoses(r))
 	}
-	return out
+	return out, compared
+}
+
+// noDoses says why doses are compared in no injury type.
+func noDoses(r *disclosure.Released) Sentence {
+	if analysed, ok := Groups(r, "dose")[0].Figure(r, "analysed", ""); ok && analysed.Value != nil && *analysed.Value == 0 {
+		return say("Nothing is told of dose: of nobody who could be followed from the landmark on is the work before it on record.", analysed)
+	}
+	return Sentence{Text: "Doses are compared in no injury type: too few people, too few returns, or too little on record; the reason stands under each."}
 }
