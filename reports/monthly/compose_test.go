@@ -58,7 +58,7 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 	for _, name := range []string{
 		"return.24m.flow", "return.achilles_tendinopathy.24m", "return.anterior_cruciate_reconstruction.24m",
 		"return.by_injury_type", "return.calf_strain.24m", "return.calf_strain.24m.stages", "return.hamstring_strain.24m",
-		"dose.achilles_tendinopathy.24m", "groups.by_site", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
+		"dose.24m.pooled", "dose.achilles_tendinopathy.24m", "dose.achilles_tendinopathy.24m.curve", "dose.hamstring_strain.24m", "dose.hamstring_strain.24m.curve", "groups.by_site", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
 		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
 	} {
 		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
@@ -171,7 +171,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Stages by week", "Stage to stage", "In care again", "Groups and sites", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
+		"Stages by week", "Stage to stage", "In care again", "Groups and sites", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Curves of dose", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)

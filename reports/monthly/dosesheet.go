@@ -30,9 +30,46 @@ func doseSheets(r *disclosure.Released) []workbooks.Sheet {
 			continue
 		}
 		for _, f := range words.InOrder(r.Picture(g.Picture)) {
+			if f.Kind == disclosure.CurvePoint {
+				continue // on a sheet of their own
+			}
 			s.Rows = append(s.Rows, []workbooks.Cell{
 				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
 				before(r, f), workbooks.Text(f.Unit), persons(f), workbooks.Text(f.Reason),
+			})
+		}
+	}
+	if len(s.Rows) == 0 {
+		return nil
+	}
+	return append([]workbooks.Sheet{s}, doseCurveSheets(r)...)
+}
+
+// doseCurveSheets is the sheet of the curves of dose; none without a curve.
+func doseCurveSheets(r *disclosure.Released) []workbooks.Sheet {
+	s := workbooks.Sheet{
+		Name:    "Curves of dose",
+		Heading: "Share back at other doses less that at " + words.ReferenceDose(r) + " sets a week",
+		Lead:    []string{where(r), words.LandmarkSentence},
+		Columns: []workbooks.Column{
+			{Heading: "Group", Width: 46},
+			{Heading: "Sets a week", Width: 12},
+			{Heading: "Alike at the start", Width: 17},
+			{Heading: "from", Width: 8},
+			{Heading: "to", Width: 8},
+			{Heading: "Raw", Width: 8},
+			{Heading: "People", Width: 11},
+		},
+		Notes: []string{"Differences of shares. from, to: the range that the data fit (95 %), dose by dose.", words.CautionInBrief},
+	}
+	for _, g := range words.Groups(r, "dose") {
+		for _, f := range g.Along(r, "dose_curve") {
+			raw := workbooks.Cell{}
+			if beside, ok := g.Figure(r, "dose_curve_raw", "s"+words.Decimal(*f.X, 0)); ok {
+				raw = value(beside)
+			}
+			s.Rows = append(s.Rows, []workbooks.Cell{
+				workbooks.Text(g.Label), workbooks.Number(*f.X, 0), value(f), numberLike(f, f.Low), numberLike(f, f.High), raw, persons(f),
 			})
 		}
 	}

@@ -151,7 +151,7 @@ func TestFiguresInTheOrderOfTheDictionary(t *testing.T) {
 	for _, f := range words.InOrder(sample.Month(t).Picture("dose.achilles_tendinopathy.24m")) {
 		got = append(got, f.Statistic)
 	}
-	if len(got) < 20 || got[0] != "began" || got[1] != "left_out" || got[len(got)-1] != "thirds_contrast_standardised" {
+	if len(got) < 20 || got[0] != "began" || got[1] != "left_out" || got[len(got)-1] != "body_weight_share" {
 		t.Errorf("%q", got)
 	}
 }

@@ -170,7 +170,7 @@ func TestTheWiderIntervalLeads(t *testing.T) {
 	}
 	f = analyse(t, in)
 	if lead = f["quartiles_contrast_standardised@w26"]; !slices.ContainsFunc(lead.Warnings, func(w string) bool {
-		return w == "Whether clinicians differ cannot be judged: fewer than 10 gave most of somebody's sessions."
+		return w == "Whether clinicians differ cannot be judged: that takes 10 of them, each with most of somebody's sessions."
 	}) {
 		t.Errorf("%q", lead.Warnings)
 	}

@@ -154,7 +154,7 @@ func clinicians(n, least int) string {
 	if n >= least {
 		return "too few of them saw people with different doses"
 	}
-	return fmt.Sprintf("fewer than %d gave most of somebody's sessions", least)
+	return fmt.Sprintf("that takes %d of them, each with most of somebody's sessions", least)
 }
 
 // weights are the weighted contrast and what the weights achieve.

@@ -2,12 +2,16 @@ package sample
 
 import "evenlimb/pipeline/result"
 
-// dose adds the figures of dose and return: of one type that is compared, and
+// dose adds the figures of dose and return: of two types that are compared, and
 // of one of which more than half had returned before the landmark.
 func (m *maker) dose() {
 	m.doseFlow()
 	m.doses("achilles_tendinopathy", 224, 182, "")
 	m.doses("calf_strain", 180, 54, "More than half had returned before the landmark.")
+	m.doses("hamstring_strain", 131, 98, "")
+	m.adjusted("achilles_tendinopathy", 140, false)
+	m.adjusted("hamstring_strain", 75, true)
+	m.pooled(215)
 }
 
 // doseFlow adds the flow of the whole practice with the reasons.
@@ -70,7 +74,10 @@ func (m *maker) doses(injury string, began, analysed int, refusal string) {
 }
 
 func (m *maker) dosed(injury, x, refusal string, f result.Figure) string {
-	f.Question, f.Measure, f.InjuryType, f.Method = "dose", "work with the cuff inflated", injury, "count"
+	f.Question, f.Measure, f.InjuryType = "dose", "work with the cuff inflated", injury
+	if f.Method == "" {
+		f.Method = "count"
+	}
 	f.ID = result.ID(result.PictureID("dose", injury, "", "", "", "", "24m"), f.Statistic, x)
 	if refusal != "" && f.Unit != "episodes" {
 		f.Value, f.Low, f.High, f.StdError, f.Level = nil, nil, nil, nil, 0

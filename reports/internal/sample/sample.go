@@ -38,12 +38,16 @@ func Context() result.Context {
 			{Code: "distal_biceps_repair", Label: "Distal biceps tendon repair"},
 		},
 		Files: []result.FileCount{
-			{Sender: "north", Files: 24, Read: 61234, Accepted: 60988, Duplicates: 120, Corrections: 101, Withdrawals: 22, Quarantined: 3, Waiting: 1, Skipped: 48,
-				Forms: []result.FileForm{{Form: "csv, semicolon, windows-1252", Files: 16}, {Form: "csv, semicolon, windows-1252, skip 3", Files: 8}}},
-			{Sender: "mill_and_quay", Files: 31, Read: 48020, Accepted: 47802, Duplicates: 96, Corrections: 110, Withdrawals: 12,
-				Forms: []result.FileForm{{Form: "", Files: 1}, {Form: "ndjson, utf-8, zstd", Files: 10}, {Form: "parquet", Files: 10}, {Form: "xlsx", Files: 10}}},
+			{
+				Sender: "north", Files: 24, Read: 61234, Accepted: 60988, Duplicates: 120, Corrections: 101, Withdrawals: 22, Quarantined: 3, Waiting: 1, Skipped: 48,
+				Forms: []result.FileForm{{Form: "csv, semicolon, windows-1252", Files: 16}, {Form: "csv, semicolon, windows-1252, skip 3", Files: 8}},
+			},
+			{
+				Sender: "mill_and_quay", Files: 31, Read: 48020, Accepted: 47802, Duplicates: 96, Corrections: 110, Withdrawals: 12,
+				Forms: []result.FileForm{{Form: "", Files: 1}, {Form: "ndjson, utf-8, zstd", Files: 10}, {Form: "parquet", Files: 10}, {Form: "xlsx", Files: 10}},
+			},
 		},
-		Settings: []result.Setting{{Key: "return.hold_days", Value: "14"}, {Key: "return.window_months", Value: "24"}},
+		Settings: []result.Setting{{Key: "return.hold_days", Value: "14"}, {Key: "return.window_months", Value: "24"}, {Key: "dose.reference_sets", Value: "15"}},
 	}
 }
 
