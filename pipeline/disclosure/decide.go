@@ -87,8 +87,10 @@ func (r *row) hideAsSmall(floor int) {
 	r.below = floor
 }
 
+// needPersons hides what rests on fewer persons than the floor, but for what rests
+// on nobody: zero may be shown.
 func (r *row) needPersons(floor int) {
-	if f := r.figure; f.Persons == nil || *f.Persons < floor {
+	if f := r.figure; f.Persons == nil || *f.Persons < floor && *f.Persons > 0 {
 		r.hide(fmt.Sprintf("Rests on fewer than %d people.", floor))
 	}
 }

@@ -109,8 +109,12 @@ func UsableSentences(r *disclosure.Released) []Sentence {
 	for _, g := range groups {
 		counts := Usable(r, g)
 		began := counts[0]
-		if began.Value != nil && *began.Value == 0 {
+		switch {
+		case began.Value != nil && *began.Value == 0:
 			list = append(list, say(g.Label+": nobody began care.", began))
+			continue
+		case began.Value == nil:
+			list = append(list, say(g.Label+": too few people began care for more to be told.", began))
 			continue
 		}
 		figures := []disclosure.Shown{began}
