@@ -14,21 +14,33 @@ import (
 	"evenlimb/pipeline/warehouse"
 )
 
-// How many rows are checked, and then stored, at a time. Each time the versions
-// in force are looked up in all that stands, so that what a night costs depends
-// on the store: an ordinary night's file is looked up at once. A large file is
-// taken in parts that leave room for its keys.
+// How many rows are checked, and then stored, at a time. Where each time the
+// versions in force are looked up in all that stands, what a night costs depends
+// on the store: an ordinary night's file is looked up at once, a large one in parts
+// that leave room for its keys. Where nothing is looked up, parts are as small as
+// keeps both cores busy from early on.
 const (
+	freshRows  = 4_000
 	chunkRows  = 20_000
 	smallRows  = 60_000
 	smallBytes = 64 << 20
 )
 
-func rowsAtATime(bytes int64) int {
-	if bytes <= smallBytes {
-		return smallRows
+// rowsAtATime is how many rows of a sheet are checked and then stored at a time.
+func (l *loader) rowsAtATime(ctx context.Context, s *sheetReader) (int, error) {
+	most := freshRows
+	for _, c := range s.checkers {
+		looksUp, err := l.load.LooksUp(ctx, c.table)
+		if err != nil {
+			return 0, err
+		}
+		if looksUp && l.file.planned.Bytes <= smallBytes {
+			most = smallRows
+		} else if looksUp {
+			most = chunkRows
+		}
 	}
-	return chunkRows
+	return most, nil
 }
 
 // keyTwice is the finding of a key that stands in a file more than once.
@@ -297,8 +309,11 @@ type chunk struct {
 
 // rows checks the rows of a sheet on one core while another stores them.
 func (l *loader) rows(ctx context.Context, s *sheetReader, reader source.Reader) error {
+	most, err := l.rowsAtATime(ctx, s)
+	if err != nil {
+		return err
+	}
 	ctx, cancel := context.WithCancel(ctx)
-	most := rowsAtATime(l.file.planned.Bytes)
 	chunks := make(chan chunk, 1)
 	defer func() { // nobody may still be reading the file when this returns
 		cancel()

@@ -27,14 +27,14 @@ func (f *FileLoad) readOrigins(ctx context.Context) error {
 		return err
 	}
 	const first = "select coalesce(min(file), 0) from files where sender = ? and path = ? and sha256 = ? and again_of is null"
-	if err := f.tx.QueryRowContext(ctx, first, f.planned.Sender, f.planned.Path, f.planned.SHA256).Scan(&f.again.of); err != nil {
+	if err := f.store().QueryRowContext(ctx, first, f.planned.Sender, f.planned.Path, f.planned.SHA256).Scan(&f.again.of); err != nil {
 		return err
 	}
 	if f.again.of == 0 {
 		return fmt.Errorf("it is to be read again but was never read")
 	}
 	type pair struct{ file, first int }
-	list, err := collect(ctx, f.tx, func(rows *sql.Rows, p *pair) error { return rows.Scan(&p.file, &p.first) },
+	list, err := collect(ctx, f.store(), func(rows *sql.Rows, p *pair) error { return rows.Scan(&p.file, &p.first) },
 		"select file, coalesce(again_of, file) from files where sender = ?", f.planned.Sender)
 	f.again.firsts = map[int]int{f.file: f.again.of}
 	for _, p := range list {

@@ -78,7 +78,7 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 	id := senderTable{f.planned.Sender, t.Name}
 	one.before, one.stored = f.landing.all[id], f.landing.stored[id]
 	if !one.stored {
-		if err := f.tx.QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
+		if err := f.store().QueryRowContext(ctx, "select count(*) > 0 from (select 1 from "+t.Name+" where _sender = ? limit 1)", f.planned.Sender).Scan(&one.stored); err != nil {
 			return nil, err
 		}
 		f.landing.stored[id] = one.stored
@@ -112,7 +112,7 @@ func (f *FileLoad) Reject(rows []Rejected) error {
 func (f *FileLoad) Deliver(ctx context.Context, list []Delivery) error {
 	f.side = DeliveriesTable
 	for _, d := range list {
-		if _, err := f.tx.ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
+		if _, err := f.store().ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo); err != nil {
 			return err
 		}
 	}

@@ -121,14 +121,14 @@ func dateOrNull(day time.Time) sql.NullTime { return sql.NullTime{Time: day, Val
 // the file. The query gives _key, _hash, whether the key is known from an
 // earlier file, and the columns of the key.
 func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, query string, args ...any) (gone int, err error) {
-	if _, err := f.tx.ExecContext(ctx, "create or replace temp table standing as "+query, args...); err != nil {
+	if _, err := f.store().ExecContext(ctx, "create or replace temp table standing as "+query, args...); err != nil {
 		return 0, fmt.Errorf("find what stands in %s: %w", t.Name, err)
 	}
 	type key struct {
 		hash    uint64
 		earlier bool
 	}
-	keys, err := collect(ctx, f.tx, func(rows *sql.Rows, k *key) error { return rows.Scan(&k.hash, &k.earlier) }, "select _hash, earlier from standing")
+	keys, err := collect(ctx, f.store(), func(rows *sql.Rows, k *key) error { return rows.Scan(&k.hash, &k.earlier) }, "select _hash, earlier from standing")
 	if err != nil {
 		return 0, fmt.Errorf("find what stands in %s: %w", t.Name, err)
 	}
@@ -158,11 +158,11 @@ func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, 
 	//nolint:gosec // names of the export tables and their columns
 	insert := "insert into " + t.Name + ` by name select ? as _sender, ?::integer as _batch, ?::integer as _file, 0 as _line, _key, _hash, null as _content,
 		'withdrawal' as _action, ` + keyList(t, "") + ` from standing where _hash in (select hash from incoming_keys)`
-	if _, err := f.tx.ExecContext(ctx, insert, f.planned.Sender, f.batch, f.file); err != nil {
+	if _, err := f.store().ExecContext(ctx, insert, f.planned.Sender, f.batch, f.file); err != nil {
 		return 0, fmt.Errorf("withdraw rows of %s: %w", t.Name, err)
 	}
 	f.counts.Gone += gone
-	_, err = f.tx.ExecContext(ctx, "truncate incoming_keys")
+	_, err = f.store().ExecContext(ctx, "truncate incoming_keys")
 	return gone, err
 }
 

@@ -30,7 +30,9 @@ type Group struct {
 	rejected *duckdb.Appender
 	ends     []FileRecord // of the files finished
 	odd      []oddOf
-	written  int // of ends, that stand in the store
+	written  int        // of ends, that stand in the store
+	writing  chan error // the end of what another core writes; nil: nothing
+	failed   error      // of it
 }
 
 // oddOf is a finding about a file.
@@ -39,11 +41,13 @@ type oddOf struct {
 	FileFinding
 }
 
-// tableAppender writes the rows of one table, of all files of a group.
+// tableAppender writes the rows of one table, of all files of a group. It is two
+// appenders in turn: one is filled while another core writes what the other took.
 type tableAppender struct {
 	table   export.Table
-	rows    *duckdb.Appender
-	columns []int // of the table, that the appender takes
+	rows    *duckdb.Appender // is filled
+	other   *duckdb.Appender // was filled before
+	columns []int            // of the table, that both take
 }
 
 // BeginGroup begins to take in planned files of the open batch.
@@ -108,6 +112,39 @@ func (g *Group) appender(t export.Table) *tableAppender {
 	return one
 }
 
+// write lets another core write what was appended to a table.
+func (g *Group) write(to *tableAppender) error {
+	if g.settle(); g.failed != nil {
+		return g.failed
+	}
+	to.rows, to.other = to.other, to.rows
+	g.writing = make(chan error, 1)
+	go func(rows *duckdb.Appender, end chan<- error) { end <- rows.Flush() }(to.other, g.writing)
+	return nil
+}
+
+// settle waits until all that was appended stands in the store.
+func (g *Group) settle() {
+	if g.writing != nil {
+		g.failed = errors.Join(g.failed, <-g.writing)
+		g.writing = nil
+	}
+}
+
+// idle says whether nothing is being written.
+func (g *Group) idle() bool {
+	if g.writing != nil && len(g.writing) > 0 {
+		g.settle()
+	}
+	return g.writing == nil
+}
+
+// store returns the transaction, in which all stands that was appended before.
+func (g *Group) store() *sql.Tx {
+	g.settle()
+	return g.tx
+}
+
 // writeEnds writes the rows of the files that are finished.
 func (g *Group) writeEnds() error {
 	err := appendAll(g.raw, "", "files", g.ends[g.written:], func(f FileRecord) []any {
@@ -138,7 +175,8 @@ func (g *Group) writeEnds() error {
 
 // Commit makes the files that are finished part of the store.
 func (g *Group) Commit() error {
-	if err := errors.Join(g.closeAppenders(), g.writeEnds()); err != nil {
+	g.settle()
+	if err := errors.Join(g.failed, g.closeAppenders(), g.writeEnds()); err != nil {
 		return errors.Join(err, g.Abort())
 	}
 	if err := g.tx.Commit(); err != nil {
@@ -152,6 +190,7 @@ func (g *Group) Commit() error {
 func (g *Group) Abort() error {
 	var err error
 	if g.tx != nil {
+		g.settle()
 		for _, a := range g.appenders() {
 			if *a != nil {
 				err = errors.Join(err, (*a).Clear())
@@ -170,7 +209,7 @@ func (g *Group) Abort() error {
 func (g *Group) appenders() []**duckdb.Appender {
 	list := []**duckdb.Appender{&g.keys, &g.rejected}
 	for _, one := range g.tables {
-		list = append(list, &one.rows)
+		list = append(list, &one.rows, &one.other)
 	}
 	return list
 }

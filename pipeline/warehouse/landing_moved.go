@@ -22,9 +22,6 @@ func (f *FileLoad) MovedKeys(ctx context.Context, t export.Table, keys []string,
 			if !one.stored {
 				return FileFinding{}, nil
 			}
-			if err := one.to.rows.Flush(); err != nil {
-				return FileFinding{}, err
-			}
 		}
 	}
 	var same []string
@@ -51,7 +48,7 @@ func (f *FileLoad) MovedKeys(ctx context.Context, t export.Table, keys []string,
 			qualify row_number() over (partition by v._key order by v._file desc, v._line desc, v.rowid desc) = 1
 		)
 		select distinct n._line from fresh as n join old as o on ` + strings.Join(same, " and ") + ` order by n._line`
-	lines, err := collect(ctx, f.tx, func(rows *sql.Rows, line *int) error { return rows.Scan(line) }, query, f.planned.Sender, f.file)
+	lines, err := collect(ctx, f.store(), func(rows *sql.Rows, line *int) error { return rows.Scan(line) }, query, f.planned.Sender, f.file)
 	if err != nil {
 		return FileFinding{}, fmt.Errorf("look for keys that moved in %s: %w", t.Name, err)
 	}

@@ -33,7 +33,7 @@ func (f *FileLoad) PaddedKeys(ctx context.Context) (map[string]map[string]string
 	for _, c := range paddedColumns {
 		type pair struct{ bare, key string }
 		// The range alone lets the engine pass over stretches without such keys.
-		list, err := collect(ctx, f.tx, func(rows *sql.Rows, p *pair) error { return rows.Scan(&p.bare, &p.key) },
+		list, err := collect(ctx, f.store(), func(rows *sql.Rows, p *pair) error { return rows.Scan(&p.bare, &p.key) },
 			`with padded as (
 				select distinct `+c.column+` as key, ltrim(`+c.column+`, '0') as bare from `+c.table+`
 				where _sender = $1 and `+c.column+` >= '0' and `+c.column+` < '1' and regexp_full_match(`+c.column+`, '0+[1-9][0-9]*')

@@ -25,7 +25,7 @@ type Rekey struct {
 func (f *FileLoad) Rekey(ctx context.Context, list []Rekey) error {
 	f.side = RekeysTable
 	for _, r := range list {
-		_, err := f.tx.ExecContext(ctx, "insert into rekeys values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, r.Line, f.planned.Sender, r.Table, r.OldKey, r.NewKey)
+		_, err := f.store().ExecContext(ctx, "insert into rekeys values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, r.Line, f.planned.Sender, r.Table, r.OldKey, r.NewKey)
 		if err != nil {
 			return err
 		}
@@ -38,7 +38,7 @@ func (f *FileLoad) Rekey(ctx context.Context, list []Rekey) error {
 // GivenUp returns the keys of the sender that others took the place of, by table
 // and key, each with the key that is written now.
 func (f *FileLoad) GivenUp(ctx context.Context) (map[[2]string]string, error) {
-	current, err := currentKeys(ctx, f.tx, "rekeys", f.batch)
+	current, err := currentKeys(ctx, f.store(), "rekeys", f.batch)
 	if err != nil {
 		return nil, err
 	}

@@ -14,7 +14,7 @@ func (f *FileLoad) EpisodeStarts(ctx context.Context) (map[string]time.Time, err
 		episode string
 		day     time.Time
 	}
-	list, err := collect(ctx, f.tx, func(rows *sql.Rows, s *start) error { return rows.Scan(&s.episode, &s.day) },
+	list, err := collect(ctx, f.store(), func(rows *sql.Rows, s *start) error { return rows.Scan(&s.episode, &s.day) },
 		`select episode_id, start_date from (
 			select episode_id, start_date, _action from episodes where _sender = ?
 			qualify row_number() over (partition by _key order by _file desc, _line desc, rowid desc) = 1
@@ -32,7 +32,7 @@ func (f *FileLoad) EpisodeStarts(ctx context.Context) (map[string]time.Time, err
 // State records what a file states about its delivery beside its rows; nothing
 // is counted.
 func (f *FileLoad) State(ctx context.Context, d Delivery) error {
-	_, err := f.tx.ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo)
+	_, err := f.store().ExecContext(ctx, "insert into deliveries values (?, ?, ?, ?, ?, ?, ?)", f.batch, f.file, d.Line, f.planned.Sender, d.Site, d.CompleteFrom, d.CompleteTo)
 	if err != nil {
 		return fmt.Errorf("record what the delivery states: %w", err)
 	}

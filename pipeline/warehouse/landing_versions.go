@@ -60,6 +60,13 @@ func keyHash(key string) uint64 {
 	return binary.LittleEndian.Uint64(sum[8:])
 }
 
+// LooksUp says whether Add will look for versions of each key in the store: the
+// sender's rows stand there, and nobody knows their keys.
+func (f *FileLoad) LooksUp(ctx context.Context, table export.Table) (bool, error) {
+	to, err := f.into(ctx, table)
+	return err == nil && to.stored && to.before == nil, err
+}
+
 // Add takes in rows of one table, in the order of the file, and says what became
 // of each. Each is judged against the version in force before it: the newest by
 // batch, path and line, rows of this file among them. No rows at all still name
@@ -87,7 +94,7 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		}
 	}
 	outcomes := make([]Outcome, len(rows))
-	if err := to.to.widen(f.raw, rows); err != nil {
+	if err := f.widen(to.to, rows); err != nil {
 		return nil, err
 	}
 	values := make([]driver.Value, lineage+len(to.to.columns))
@@ -121,7 +128,7 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 			return nil, fmt.Errorf("line %d: %w", r.Line, err)
 		}
 	}
-	if err := to.to.rows.Flush(); err != nil {
+	if err := f.write(to.to); err != nil {
 		return nil, err
 	}
 	f.counts.Read += len(rows)
@@ -131,15 +138,15 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 	return outcomes, nil
 }
 
-// widen makes the appender take every column that the rows fill. A column that
-// no file of the group fills costs nothing: with most files that is a good part of the
-// table.
-func (l *tableAppender) widen(raw driver.Conn, rows []Row) error {
-	filled := make([]bool, len(l.table.Columns))
-	for _, column := range l.columns {
+// widen makes ready to append to every column that the rows fill. A column that no
+// file of the group fills costs nothing: with most files that is a good part of
+// the table.
+func (g *Group) widen(to *tableAppender, rows []Row) error {
+	filled := make([]bool, len(to.table.Columns))
+	for _, column := range to.columns {
 		filled[column] = true
 	}
-	wider := l.rows == nil
+	wider := len(to.columns) == 0
 	for _, r := range rows {
 		for i, v := range r.Cells {
 			if v != nil && !filled[i] {
@@ -148,23 +155,39 @@ func (l *tableAppender) widen(raw driver.Conn, rows []Row) error {
 		}
 	}
 	if !wider {
-		return nil
+		return g.ready(to)
 	}
-	if l.rows != nil {
-		if err := l.rows.Close(); err != nil {
-			return err
+	g.settle()
+	for _, a := range []**duckdb.Appender{&to.rows, &to.other} {
+		if *a != nil {
+			if err := (*a).Close(); err != nil {
+				return err
+			}
+			*a = nil
 		}
 	}
-	names := slices.Clone(lineageNames)
-	l.columns = l.columns[:0]
+	to.columns = to.columns[:0]
 	for i, is := range filled {
 		if is {
-			l.columns = append(l.columns, i)
-			names = append(names, l.table.Columns[i].Name)
+			to.columns = append(to.columns, i)
 		}
 	}
-	var err error
-	l.rows, err = duckdb.NewAppenderWithColumns(raw, "", "", l.table.Name, names)
+	return g.ready(to)
+}
+
+// ready makes an appender where none is free.
+func (g *Group) ready(to *tableAppender) (err error) {
+	if to.rows == nil && to.other != nil && g.idle() {
+		to.rows, to.other = to.other, nil
+	}
+	if to.rows != nil {
+		return nil
+	}
+	names := slices.Clone(lineageNames)
+	for _, column := range to.columns {
+		names = append(names, to.table.Columns[column].Name)
+	}
+	to.rows, err = duckdb.NewAppenderWithColumns(g.raw, "", "", to.table.Name, names)
 	return err
 }
 
@@ -212,7 +235,7 @@ func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashe
 		key     string
 		version version
 	}
-	versions, err := collect(ctx, f.tx, func(rows *sql.Rows, n *found) error {
+	versions, err := collect(ctx, f.store(), func(rows *sql.Rows, n *found) error {
 		var content []byte
 		err := rows.Scan(&n.ordinal, &n.key, &content, &n.version.withdrawn, &n.version.file, &n.version.line, &n.version.row)
 		copy(n.version.content[:], content)
@@ -231,6 +254,6 @@ func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashe
 			inForce[key] = n.version
 		}
 	}
-	_, err = f.tx.ExecContext(ctx, "truncate incoming_keys")
+	_, err = f.store().ExecContext(ctx, "truncate incoming_keys")
 	return inForce, err
 }
