@@ -96,6 +96,10 @@ var kinds = map[Statistic]Kind{
 
 	{"return", "stage.*@"}: CurvePoint,
 
+	{"return", "since_injury@"}:             CurvePoint,
+	{"return", "since_injury_at_risk@"}:     NumberAtRisk,
+	{"return", "since_injury_median_weeks"}: Rate,
+
 	{"return", "moved_on.*@"}:             Rate,
 	{"return", "moved_on_from_start.*@"}:  Rate,
 	{"return", "next_weeks.*"}:            Rate,
@@ -110,6 +114,8 @@ var kinds = map[Statistic]Kind{
 	{"return", "share_if_lost_never@"}:     Rate,
 	{"return", "share_if_lost_return@"}:    Rate,
 	{"return", "share_hold_N@"}:            Rate,
+	{"return", "share_between_contacts@"}:  Rate,
+	{"return", "share_weibull@"}:           Rate,
 	{"return", "share_goal_met_returned@"}: Rate,
 	{"return", "visit_spacing_days"}:       Rate,
 

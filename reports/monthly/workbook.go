@@ -21,7 +21,7 @@ func workbook(r *disclosure.Released) workbooks.Book {
 	b.Sheets = []workbooks.Sheet{
 		summarySheet(r), returnSheet(r), timeSheet(r), flowSheet(r), sensitivitySheet(r),
 	}
-	b.Sheets = slices.Concat(b.Sheets, stageSheets(r), recurrenceSheets(r), contrastSheets(r), symmetrySheets(r), doseSheets(r), scoreSheets(r), progressionSheets(r), safetySheets(r),
+	b.Sheets = slices.Concat(b.Sheets, injurySheets(r), stageSheets(r), recurrenceSheets(r), contrastSheets(r), symmetrySheets(r), doseSheets(r), scoreSheets(r), progressionSheets(r), safetySheets(r),
 		[]workbooks.Sheet{dataSheet(r), usableSheet(r), methodsSheet(r), dictionarySheet(), cautionsSheet()})
 	return b
 }

@@ -90,7 +90,7 @@ func Monthly(r *disclosure.Released, pictures Pictures) ([]byte, error) {
 			Right:   flow(r, g),
 			Rules:   sensitivities(r, g),
 			Stages:  pictures.Stages[g.InjuryType].view(),
-			Steps:   filled(steps(r, g)),
+			Steps:   filled(sinceInjury(r, g), steps(r, g)),
 		})
 	}
 	for _, c := range []*chapter{scoresChapter(r, pictures), symmetryChapter(r, pictures), doseChapter(r, pictures), progressionChapter(r, pictures), toleranceChapter(r, pictures), safetyChapter(r, pictures)} {

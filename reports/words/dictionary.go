@@ -35,7 +35,7 @@ type Entry struct {
 // which a reader meets them.
 func Dictionary() []Entry { return slices.Clone(dictionary) }
 
-var dictionary = slices.Concat(returnEntries, stageEntries, recurrenceEntries, groupEntries, symmetryEntries, doseEntries, adjustedDoseEntries, scoreEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
+var dictionary = slices.Concat(returnEntries, besideEntries, stageEntries, recurrenceEntries, groupEntries, symmetryEntries, doseEntries, adjustedDoseEntries, scoreEntries, progressionEntries, planEntries, toleranceEntries, safetyEntries, dataEntries)
 
 var returnEntries = []Entry{
 	{

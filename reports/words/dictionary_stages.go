@@ -28,6 +28,30 @@ var stageEntries = []Entry{
 	},
 }
 
+// besideEntries are the figures beside the curve of recorded returns.
+var besideEntries = []Entry{
+	{
+		"return", "share_between_contacts@", "If a return lies between two contacts", "share",
+		"The share back when all that counts is between which days a return came: after the last day known without it, and by the day of its record (Turnbull). No smooth course is assumed; it has no range.", asPercent,
+	},
+	{
+		"return", "share_weibull@", "The same by a smooth course", "share",
+		"The same with a smooth course (Weibull) and its range.", asPercent,
+	},
+	{
+		"return", "since_injury@", "Share back since the injury", "share",
+		"The share back by so many weeks after the operation before care, else after the onset. People come under watch when care begins, so those who were back before then are not among them. Told from the first week at which enough people are under watch.", asPercent,
+	},
+	{
+		"return", "since_injury_at_risk@", "Number under watch since the injury", "episodes",
+		"Episodes under watch and not yet back so many weeks after the injury, rounded to the nearest 5.", asCount,
+	},
+	{
+		"return", "since_injury_median_weeks", "Half are back since the injury by", "weeks",
+		"The week after the injury, or the operation before care, by which half have returned.", asWeeks,
+	},
+}
+
 // recurrenceEntries are the figures of what came after a return.
 var recurrenceEntries = []Entry{
 	{

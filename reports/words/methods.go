@@ -42,7 +42,7 @@ func Methods(r *disclosure.Released) []Method {
 			"Cumulative incidence with competing ends (Aalen-Johansen), on days and shown at the ends of weeks. Intervals are 95 %, on the log-log scale; where one person has several episodes the variance is by person. The mean number of weeks not yet back is the area above the curve up to the week named.",
 		},
 	}
-	methods = append(methods, stageMethod, recurrenceMethod, groupsMethod)
+	methods = append(methods, besideMethod, stageMethod, recurrenceMethod, groupsMethod)
 	methods = append(methods, questionMethods(r)...)
 	return append(methods, []Method{
 		{

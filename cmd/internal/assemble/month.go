@@ -70,8 +70,12 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 	if err != nil {
 		return result.Set{}, err
 	}
+	details, err := wh.ReturnDetails(ctx, "")
+	if err != nil {
+		return result.Set{}, err
+	}
 	in := returning.Input{
-		Episodes: episodes, Gaps: gaps, Stays: stays, Recurrences: recurrences, Month: first, Rules: practice.Return,
+		Episodes: episodes, Gaps: gaps, Stays: stays, Recurrences: recurrences, Details: details, Month: first, Rules: practice.Return,
 		TypeFloor: practice.SmallCounts.Circulating, StageFloor: practice.SmallCounts.Curve, Batch: batch,
 	}
 	for _, t := range practice.InjuryTypes {

@@ -200,6 +200,8 @@ func (c curves) beyond(week int) bool {
 
 func beyondFollowUp(w stats.Warning) bool { return w.Code == "beyond-follow-up" }
 
+func emptiedRiskSet(w stats.Warning) bool { return w.Code == "emptied-risk-set" }
+
 func beyondReason(week int) string {
 	return fmt.Sprintf("Nobody has been watched to week %d yet.", week)
 }

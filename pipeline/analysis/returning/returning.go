@@ -36,6 +36,7 @@ type Input struct {
 	Gaps        []warehouse.ContactGap    // in order of the key
 	Stays       []warehouse.StageStay     // in order of the key; none: nothing is told of them
 	Recurrences []warehouse.Recurrence    // likewise
+	Details     []warehouse.ReturnDetail  // likewise
 	Month       time.Time                 // any day of the month reported
 	Rules       settings.Return
 	InjuryTypes []string // codes, in the order in which figures are wanted
@@ -80,12 +81,26 @@ func Analyse(in Input) (result.Set, error) {
 		if err := m.recurrence(g); err != nil {
 			return result.Set{}, fmt.Errorf("recurrence, %s: %w", g.picture, err)
 		}
+		if err := m.beside(g); err != nil {
+			return result.Set{}, fmt.Errorf("beside the curve, %s: %w", g.picture, err)
+		}
 	}
 	if n := practice.uncovered(parts); n > 0 {
 		return result.Set{}, fmt.Errorf("return to activity: %d of the %d episodes that began are of an injury type that the code tables do not hold; `evenlimb tables` lists those known", n, len(practice.rows))
 	}
 	m.sites(practice)
 	return m.set, nil
+}
+
+// beside adds what stands beside the curve of a type: the returns between
+// contacts, and those on the injury clock.
+func (m *maker) beside(g group) error {
+	c, err := m.curves(g, asRecorded)
+	if err != nil {
+		return err
+	}
+	m.between(c)
+	return m.injury(c)
 }
 
 // types are the groups by injury type, the rare ones together.

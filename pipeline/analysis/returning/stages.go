@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/stats"
 	"evenlimb/pipeline/warehouse"
 	"evenlimb/seeds/reference"
@@ -28,15 +27,15 @@ func (m *maker) stages(g group) error {
 	if err != nil || c.withholds != "" || len(stays) == 0 {
 		return err
 	}
-	m.spread(c, newLadder(g, stays))
-	return m.steps(g, stays)
+	hash := staysHash(stays)
+	m.spread(c, newLadder(g, stays), joined(g.hash, hash))
+	return m.steps(g, stays, hash)
 }
 
 // ladder is the stays of a group on the ladder that most of its episodes at risk
 // are judged by.
 type ladder struct {
 	name  string
-	all   []warehouse.StageStay         // of the group, on other ladders too
 	stays map[int][]warehouse.StageStay // on the ladder, by episode
 }
 
@@ -57,7 +56,7 @@ func newLadder(g group, stays []warehouse.StageStay) ladder {
 		}
 		by[s.EpisodeKey] = append(by[s.EpisodeKey], s)
 	}
-	l := ladder{all: stays, stays: map[int][]warehouse.StageStay{}}
+	l := ladder{stays: map[int][]warehouse.StageStay{}}
 	for _, name := range reference.Codes("stages") { // the first ladder of the code table leads where two are equal
 		if name, _ = reference.Cell("stages", name, "ladder"); judged[name] > judged[l.name] {
 			l.name = name
@@ -94,48 +93,54 @@ func (l ladder) stage(episode, day int) string {
 // neither back nor ended, dealt to the stages as those are who are still watched
 // then. With the two shares of the curve they sum to 1. A stage on which nobody
 // at risk ever stood has no figure.
-func (m *maker) spread(c curves, l ladder) {
-	hash := staysHash(c.group.hash, l.all)
+func (m *maker) spread(c curves, l ladder, hash string) {
+	stood := map[string]bool{}
+	var at []standing
+	for week := 0; week <= lastWeek; week += everyWeeks {
+		s := l.standing(c, week)
+		at = append(at, s)
+		for stage := range s.on {
+			stood[stage] = true
+		}
+	}
 	for _, stage := range append(l.codes(), unplaced) {
-		var at []result.Figure
-		stood := false
-		for week := 0; week <= lastWeek; week += everyWeeks {
-			on, watched := l.standing(c, stage, 7*week)
-			stood = stood || on > 0
-			f := m.weekFigure(c, "stage."+stage, week)
+		if !stood[stage] {
+			continue
+		}
+		for _, s := range at {
+			f := m.weekFigure(c, "stage."+stage, s.week)
 			f.Measure, f.InputsHash, f.Method = "recorded stage", hash, c.free.Method
-			switch free := c.free.At(weekEnd(week)); {
+			switch free := c.free.At(weekEnd(s.week)); {
 			case free.Value == 0:
 				f.Value = number(0)
-			case watched < m.in.Rules.AtRiskFloor:
+			case s.watched < m.in.Rules.AtRiskFloor:
 				withhold(&f, "Too few people were still watched to say on which stages they stood.")
 			default:
-				estimate(&f, dealt(free, on, watched))
+				estimate(&f, dealt(free, s.on[stage], s.watched))
 			}
-			at = append(at, f)
-		}
-		for _, f := range at {
-			if stood {
-				m.addWeek(c, f)
-				m.alsoFrom(StaysTable, and(c.group.where, stayedRows(m.period)))
-			}
+			m.addWeek(c, f)
+			m.alsoFrom(StaysTable, and(c.group.where, stayedRows(m.period)))
 		}
 	}
 }
 
-// standing counts those on a stage at the end of a day, and all who were still
+// standing counts those on each stage at a week's end, and all who were still
 // watched then, neither back nor ended.
-func (l ladder) standing(c curves, stage string, day int) (on, watched int) {
+type standing struct {
+	week    int
+	on      map[string]int
+	watched int
+}
+
+func (l ladder) standing(c curves, week int) standing {
+	s := standing{week: week, on: map[string]int{}}
 	for i, o := range c.outcomes {
-		if !o.atRisk() || o.day < day || o.day == day && (o.state == returned || o.state == ended) {
-			continue
-		}
-		watched++
-		if l.stage(c.group.rows[i].EpisodeKey, day) == stage {
-			on++
+		if day := 7 * week; o.atRisk() && (o.day > day || o.day == day && o.state != returned && o.state != ended) {
+			s.watched++
+			s.on[l.stage(c.group.rows[i].EpisodeKey, day)]++
 		}
 	}
-	return on, watched
+	return s
 }
 
 // dealt is the part of a share that falls to on of n. The number on a stage among

@@ -25,8 +25,7 @@ const (
 // day before it, who then come under watch late, and of those who stood on it
 // when care began, counted from then, for since when they did is not known.
 // Stages that fewer than StageFloor persons stood on are not told.
-func (m *maker) steps(g group, stays []warehouse.StageStay) error {
-	hash := staysHash("", stays)
+func (m *maker) steps(g group, stays []warehouse.StageStay, hash string) error {
 	for _, stage := range reference.Codes("stages") {
 		for _, kind := range []struct {
 			entered, moved, median, fell string

@@ -100,14 +100,28 @@ func inputsHash(rows []warehouse.ReturnEpisode) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// staysHash is the SHA-256 over another hash and the stays in their order.
-func staysHash(other string, stays []warehouse.StageStay) string {
+// joined is the SHA-256 over hashes.
+func joined(hashes ...string) string {
+	sum := sha256.Sum256([]byte(strings.Join(hashes, " ")))
+	return hex.EncodeToString(sum[:])
+}
+
+// staysHash is the SHA-256 over the stays in their order.
+func staysHash(stays []warehouse.StageStay) string {
 	h := sha256.New()
-	fmt.Fprintln(h, other)
 	for _, s := range stays {
 		fmt.Fprintf(h, "%d %d %q %q %s %q %t %d %q %d %s %q %d %s %d %q\n",
 			s.EpisodeKey, s.PersonKey, s.Site, s.InjuryType, s.StartDate.Format(time.DateOnly), s.Stage, s.BelowTarget,
 			s.Visit, s.Entered, s.FromDay, text(s.ToDay), s.LeftBy, s.FollowDays, text(s.EndDay), s.OutDay, s.OutReason)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// detailsHash is the SHA-256 over the details in their order.
+func detailsHash(details []warehouse.ReturnDetail) string {
+	h := sha256.New()
+	for _, d := range details {
+		fmt.Fprintf(h, "%d %s %s %s\n", d.EpisodeKey, d.ClockFrom, text(d.ClockDay), text(d.NotYetDay))
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }

@@ -166,6 +166,7 @@ func (m *maker) injury(k kind) {
 		m.stages(k, atRisk)
 	}
 	m.add(result.Figure{InjuryType: k.injury, Statistic: "visit_spacing_days", Unit: "days", Value: ptr(6.0), Persons: ptr(atRisk)}, "")
+		m.beside(k, atRisk)
 }
 
 func (m *maker) quantile(k kind, statistic string, share float64, persons int) {

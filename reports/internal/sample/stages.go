@@ -2,6 +2,7 @@ package sample
 
 import (
 	"fmt"
+	"math"
 
 	"evenlimb/pipeline/result"
 )
@@ -32,6 +33,23 @@ func (m *maker) stages(k kind, atRisk int) {
 		InjuryType: k.injury, Statistic: "next_weeks_from_start.walking", Unit: "weeks", Status: result.Withheld,
 		Reason: fmt.Sprintf("Not reached: by the end of follow-up %d %% were on a higher stage.", 41), Persons: ptr(80), Episodes: ptr(80),
 	}, "")
+}
+
+// beside adds, for a type, the estimates beside its curve.
+func (m *maker) beside(k kind, atRisk int) {
+	for _, w := range []float64{6, 12, 26} {
+		m.share(k.injury, "share_between_contacts", w, k.at(w), atRisk, true)
+		m.share(k.injury, "share_weibull", w, 0.9*k.at(w), atRisk, false)
+	}
+	for w := 4.0; w <= 52; w += 2 {
+		m.share(k.injury, "since_injury", w, k.at(w-3), atRisk-10, false)
+		if w == 6 || w == 12 || w == 26 || w == 52 {
+			m.add(result.Figure{
+				InjuryType: k.injury, Statistic: "since_injury_at_risk", X: ptr(w), XUnit: "weeks", Unit: "episodes", Value: ptr(math.Round(120 * (1 - k.at(w)))), Persons: ptr(atRisk - 10),
+			}, fmt.Sprintf("w%g", w))
+		}
+	}
+	m.add(result.Figure{InjuryType: k.injury, Statistic: "since_injury_median_weeks", Unit: "weeks", Level: 0.95, Value: ptr(8.6), Low: ptr(7.9), High: ptr(9.7), Persons: ptr(atRisk - 10), Episodes: ptr(atRisk - 10)}, "")
 }
 
 // recurrence adds those who came again, of the practice and of a type.
