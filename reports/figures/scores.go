@@ -21,7 +21,7 @@ func PainByType(r *disclosure.Released) (Plot, error) {
 	if err := r.Check(); err != nil {
 		return Plot{}, err
 	}
-	d := dots{caption: fmt.Sprintf("Typical pain, 0-10, near week %d; ring: at the start", overviewWeek), columns: [2]string{"week 12 (interval)", "at the start"}}
+	d := dots{caption: "Typical pain, 0-10", columns: [2]string{fmt.Sprintf("week %d (interval)", overviewWeek), "start"}}
 	var shown []disclosure.Shown
 	for _, g := range words.Groups(r, "scores") {
 		f, ok := g.Figure(r, "typical", words.AtWeek(overviewWeek))
@@ -46,7 +46,7 @@ func PainByType(r *disclosure.Released) (Plot, error) {
 		name: "scores.pain", id: strings.Replace(first.ID, first.InjuryType, "TYPE", 1),
 		title:    fmt.Sprintf("Typical pain near week %d beside that at the start of care, by injury type", overviewWeek),
 		subtitle: fmt.Sprintf("People who began care from %s to %s; %s", words.Date(first.PeriodFrom), words.Date(first.PeriodTo), asOf(r.Context())),
-		notes:    []string{fmt.Sprintf("Bar: %s interval. By a model, had everybody gone on answering. Injury types differ in their courses, so this is no ranking.", words.Percent(level(shown)))},
+		notes:    []string{fmt.Sprintf("Dot and bar: near week %d, with its %s interval; ring: at the start. By a model, had everybody gone on answering. Injury types differ in their courses, so this is no ranking.", overviewWeek, words.Percent(level(shown)))},
 		madeUp:   r.Context().MadeUp,
 		alt:      fmt.Sprintf("Dots with intervals for typical pain near week %d: %s.", overviewWeek, d.said()),
 		body:     d.height(),
@@ -76,7 +76,7 @@ func ScoreCurve(r *disclosure.Released, g words.Group) (Plot, error) {
 		lead:          series{label: "Typical", words: []string{words.Bare(end), "(" + words.Interval(end) + ")", "at week " + words.Decimal(*end.X, 0)}, points: points(all)},
 		atRiskCaption: "People who answered near the week",
 	}
-	for _, f := range all[:len(all)-1] {
+	for _, f := range all[1 : len(all)-1] {
 		d.called = append(d.called, mark{*f.X, words.Bare(f)})
 	}
 	drawn := all

@@ -60,6 +60,7 @@ func wantFiles(t *testing.T, files map[string][]byte) {
 		"return.by_injury_type", "return.calf_strain.24m", "return.calf_strain.24m.stages", "return.hamstring_strain.24m",
 		"dose.24m.pooled", "dose.achilles_tendinopathy.24m", "dose.achilles_tendinopathy.24m.curve", "dose.hamstring_strain.24m", "dose.hamstring_strain.24m.curve", "groups.by_site", "safety.by_injury_type", "safety.by_kind", "safety.by_site", "symmetry.anterior_cruciate_reconstruction.strength_knee_extension.24m",
 		"symmetry.calf_strain.girth_calf.24m", "symmetry.calf_strain.strength_plantarflexion.24m",
+		"progression.first_step", "tolerance.by_band", "scores.pain", "scores.achilles_tendinopathy.visa_a.24m", "scores.calf_strain.lefs.24m",
 	} {
 		want = append(want, "plots/"+name+".csv", "plots/"+name+".png", "plots/"+name+".svg")
 	}
@@ -171,7 +172,7 @@ func wantWorkbook(t *testing.T, data []byte) {
 	}()
 	want := []string{
 		"Summary", "Return to activity", "Time to return", "Flow", "Sensitivities",
-		"Since the injury", "Stages by week", "Stage to stage", "In care again", "Groups and sites", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Curves of dose", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
+		"Since the injury", "Stages by week", "Stage to stage", "In care again", "Groups and sites", "Symmetry", "Real change", "Both sides by week", "Dose and response", "Curves of dose", "Pain and scores", "Progression", "Tolerance", "Adverse events", "Events counted", "Data", "Used", "Methods", "Dictionary", "Cautions",
 	}
 	if got := book.GetSheetList(); !slices.Equal(got, want) {
 		t.Fatalf("sheets %q", got)
@@ -208,6 +209,9 @@ func wantWorkbook(t *testing.T, data []byte) {
 		"In care again":      {"Calf strain", "365", "12% ", "8% ", "17% ", "first report", "118"},
 		"Both sides by week": {"Calf strain", "Plantarflexion force, seated", "0", "70", "69", "72", "832", "1,180", "N"},
 		"Dose and response":  {"Achilles tendinopathy", "Upper less lower third, raw by week 26", "15% ", "-2% ", "32% ", "first report", "share", "156"},
+		"Pain and scores":    {"Achilles tendinopathy", "VISA-A score", "0 to 100, more is better", "Typical value at week 12", "56.0", "50.4", "61.6", "first report", "points", "210"},
+		"Progression":        {"The whole practice", "Step up", "11% ", "10% ", "12% ", "first report", "share", "610", "36,600", "visits"},
+		"Tolerance":          {"Leg press: with the cuff, under 40\u00a0%", "Ended early, per 1,000 bouts", "up to 17.2", "", "17.20", "first report", "per 1,000 bouts", "310", "6,200", "bouts"},
 		"Adverse events":     {"Injury type", "Distal biceps tendon repair", "0", "310", "none seen", "", "11.90", "first report", "192", "none seen", "", "19.21"},
 		"Events counted":     {"Not yet reported", "1", "", "", "first report"},
 	} {

@@ -17,9 +17,10 @@ func scoresChapter(r *disclosure.Released, pictures Pictures) *chapter {
 	}
 	for _, injury := range words.ScoreOrder(r) {
 		p := part{Anchor: "scores-" + injury.Code, Label: injury.Label}
-		for _, g := range words.ScoreGroups(r, injury.Code) {
+		groups := words.ScoresLeading(r, injury.Code)
+		for i, g := range groups {
 			s := sayings{Details: words.ScoreDetails(r, g)}
-			if lead, _ := words.LeadingScore(r, injury.Code); lead.Picture == g.Picture {
+			if i == 0 {
 				s.Plot = pictures.Scores[g.Picture].view()
 			}
 			if s.Plot.SVG == "" {
@@ -28,7 +29,7 @@ func scoresChapter(r *disclosure.Released, pictures Pictures) *chapter {
 			}
 			p.Sayings = append(p.Sayings, s)
 		}
-		p.Tables = filled(typicalScores(r, words.ScoreGroups(r, injury.Code)))
+		p.Tables = filled(typicalScores(r, groups))
 		c.Parts = append(c.Parts, p)
 	}
 	if len(c.Parts) == 0 {

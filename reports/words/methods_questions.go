@@ -8,7 +8,7 @@ func questionMethods(r *disclosure.Released) []Method {
 	for _, q := range []struct {
 		question string
 		methods  []Method
-	}{{"symmetry", symmetryMethods}, {"dose", doseMethods}, {"safety", safetyMethods}} {
+	}{{"symmetry", symmetryMethods}, {"dose", doseMethods}, {"scores", scoreMethods}, {"progression", progressionMethods}, {"plan", planMethods}, {"tolerance", toleranceMethods}, {"safety", safetyMethods}} {
 		if len(Groups(r, q.question)) > 0 {
 			out = append(out, q.methods...)
 		}

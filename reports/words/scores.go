@@ -45,6 +45,25 @@ func LeadingScore(r *disclosure.Released, injury string) (Group, bool) {
 	return *lead, true
 }
 
+// ScoresLeading are the same groups with the leading one first.
+func ScoresLeading(r *disclosure.Released, injury string) []Group {
+	groups := ScoreGroups(r, injury)
+	lead, _ := LeadingScore(r, injury)
+	slices.SortStableFunc(groups, func(a, b Group) int {
+		switch {
+		case a.Picture == b.Picture:
+			return 0
+		case a.Picture == lead.Picture:
+			return -1
+		case b.Picture == lead.Picture:
+			return 1
+		default:
+			return 0
+		}
+	})
+	return groups
+}
+
 // ScoreOrder are the injury types that have pain or scores told: those first
 // whose people mostly keep up their activity, where these lead.
 func ScoreOrder(r *disclosure.Released) []result.Label {

@@ -37,6 +37,7 @@ func Context() result.Context {
 			{Code: "anterior_cruciate_reconstruction", Label: "Anterior cruciate ligament reconstruction"},
 			{Code: "distal_biceps_repair", Label: "Distal biceps tendon repair"},
 		},
+		KeepsActivity: []string{"achilles_tendinopathy"},
 		Files: []result.FileCount{
 			{
 				Sender: "north", Files: 24, Read: 61234, Accepted: 60988, Duplicates: 120, Corrections: 101, Withdrawals: 22, Quarantined: 3, Waiting: 1, Skipped: 48,
@@ -47,7 +48,7 @@ func Context() result.Context {
 				Forms: []result.FileForm{{Form: "", Files: 1}, {Form: "ndjson, utf-8, zstd", Files: 10}, {Form: "parquet", Files: 10}, {Form: "xlsx", Files: 10}},
 			},
 		},
-		Settings: []result.Setting{{Key: "return.hold_days", Value: "14"}, {Key: "return.window_months", Value: "24"}, {Key: "dose.reference_sets", Value: "15"}},
+		Settings: []result.Setting{{Key: "return.hold_days", Value: "14"}, {Key: "return.window_months", Value: "24"}, {Key: "dose.reference_sets", Value: "15"}, {Key: "progression.after_pain_days", Value: "7"}, {Key: "progression.stall_days", Value: "21"}},
 	}
 }
 
@@ -107,6 +108,8 @@ func Set() result.Set {
 	m.symmetry()
 	m.dose()
 	m.usable()
+	m.scores()
+	m.work()
 	m.safety()
 	return m.set
 }
