@@ -115,6 +115,7 @@ func TestRowsAreThoseOfR(t *testing.T) {
 	testkit.AlmostEqual(t, "pairs", float64(len(p.pairs)), a.Float("pairs"), 0)
 	testkit.AlmostEqual(t, "changes", float64(len(p.changes)), a.Float("changes"), 0)
 	testkit.AlmostEqual(t, "both", float64(len(p.both)), a.Float("both"), 0)
+	p.compareDoseRows(t, a)
 	t.Run("return", func(t *testing.T) {
 		compareRows(t, a, "rows_return.csv", p.returns, []column[warehouse.ReturnEpisode]{
 			{"episode", func(e warehouse.ReturnEpisode) any { return e.EpisodeKey }},

@@ -81,7 +81,11 @@ type practiceNow struct {
 	changes  []warehouse.LimbChange
 	both     []warehouse.BilateralChange
 	doses    []warehouse.DoseEpisode
-	figures  map[string]result.Figure
+
+	covariates []warehouse.DoseCovariates
+	records    []warehouse.DoseRecords
+	responses  []warehouse.DoseResponse
+	figures    map[string]result.Figure
 }
 
 var (
@@ -181,6 +185,9 @@ func read(t *testing.T, dir folder.Dir) {
 	now.changes = rows(t, wh.LimbChanges)
 	now.both = rows(t, wh.BilateralChanges)
 	now.doses = rows(t, wh.DoseEpisodes)
+	now.covariates = rows(t, wh.DoseCovariates)
+	now.records = rows(t, wh.DoseRecords)
+	now.responses = rows(t, wh.DoseResponses)
 	if now.reaches, err = wh.SiteReaches(ctx); err != nil {
 		t.Fatal(err)
 	}

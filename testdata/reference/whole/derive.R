@@ -315,6 +315,51 @@ dose <- do.call(rbind, lapply(e$episode, function(i) {
 }))
 dose <- data.frame(episode = e$episode, landmark_day = e$landmark, dose, planned_sets = e$planned_sets)
 
+# --- what was known at the start, and how the dose was recorded ---------------------
+
+onset <- day_of(e$onset_date) - e$start
+onset[onset > 0] <- NA
+operated <- day_of(e$surgery_date) - e$start
+operated[operated > 0] <- NA
+first_pain <- sapply(e$episode, function(i) {
+  mine <- which(s$episode == i & attended & s$day >= 0)
+  mine <- mine[order(s$day[mine], s$session_id[mine], method = "radix")]
+  number(s$pain_before[mine[1]])
+})
+start_pain <- base$value[match(paste(e$episode, "pain_nrs", "none"), paste(base$episode, base$measure, base$side))]
+people_seen <- unique(s[!is.na(s$clinician_id), c("sender", "clinician_id")])
+people_seen <- people_seen[order(people_seen$sender, people_seen$clinician_id, method = "radix"), ]
+own <- sapply(e$episode, function(i) {
+  mine <- s$clinician_id[s$episode == i & attended & s$day >= 0 & s$day < e$landmark[i]]
+  mine <- table(factor(mine, sort(unique(mine), method = "radix")))
+  if (length(mine) == 0) return(NA)
+  match(paste(e$sender[i], names(mine)[which.max(mine)]), paste(people_seen$sender, people_seen$clinician_id))
+})
+top <- tapply(as.integer(stages$rank), stages$ladder, max)
+covariates <- data.frame(episode = e$episode, age_band = e$age_band, sex = ifelse(e$sex == "unknown", NA, e$sex), severity = e$severity,
+  onset_days = -ifelse(is.na(operated), onset, operated), activity_level = e$activity_level, target_ladder = ladder(e$target),
+  target_share = rank_of(e$target) / unname(top[ladder(e$target)]), baseline_pain = ifelse(is.na(start_pain), first_pain, start_pain))
+covariates$complete <- complete.cases(covariates)
+covariates$clinician <- own
+
+records <- do.call(rbind, lapply(split(counted, counted$episode), function(rows) data.frame(episode = rows$episode[1], bouts = nrow(rows),
+  without_sets = sum(is.na(rows$sets)), with_method = sum(!is.na(rows$occlusion_method)), estimated = sum(given(rows$occlusion_method == "estimated", FALSE)),
+  with_basis = sum(!is.na(rows$load_basis)), body_weight = sum(given(rows$load_basis %in% c("body_weight", "body_weight_plus"), FALSE)))))
+records <- records[order(records$episode), ]
+
+# Near week 12, from the landmark on, beside the same at baseline.
+kind <- function(measure) measures$kind[match(measure, measures$code)]
+own_base <- base$value[base_of(pairs, e$side[pairs$episode])]
+girth <- kind(pairs$measure) == "girth"
+near <- data.frame(pairs[c("episode", "measure", "day")], value = ifelse(girth, pairs$involved - pairs$uninvolved, pairs$index_percent),
+  baseline = ifelse(girth, own_base - pairs$uninvolved_baseline, percent(own_base, pairs$uninvolved_baseline, pairs$measure)))[kind(pairs$measure) %in% c("strength", "girth"), ]
+pain <- visits[visits$side == "none" & kind(visits$measure) == "pain", ]
+near <- rbind(near, data.frame(pain[c("episode", "measure", "day", "value")], baseline = base$value[base_of(pain, "none")]))
+near <- near[!is.na(near$value) & !is.na(near$baseline) & near$day >= e$landmark[near$episode] & abs(near$day - 84) <= 14, ]
+near <- near[order(near$episode, near$measure, abs(near$day - 84), near$day, method = "radix"), ]
+near <- near[!duplicated(near[c("episode", "measure")]), ]
+responses <- data.frame(near[c("episode", "measure")], kind = kind(near$measure), near[c("day", "value", "baseline")])
+
 # --- the rows, in order of their keys ---------------------------------------------
 
 iso <- function(day) format(as.Date(day, origin = "1970-01-01"))
@@ -336,5 +381,8 @@ put_data(in_order(pairs), "rows_pairs.csv")
 put_data(in_order(changes), "rows_changes.csv")
 put_data(both[order(both$episode, both$measure, both$limb, both$day, method = "radix"), ], "rows_both.csv")
 put_data(dose, "rows_dose.csv")
+put_data(covariates, "rows_covariates.csv")
+put_data(records, "rows_records.csv")
+put_data(responses, "rows_responses.csv")
 
 answer(list(episodes = nrow(e), pairs = nrow(pairs), changes = nrow(changes), both = nrow(both)))
