@@ -20,10 +20,11 @@ func sidesCommand() command {
 	return command{
 		name:  "sides",
 		about: "both sides person by person, for the treating clinician",
-		long: `Writes, for each site, a workbook of those in care into person_level/: each visit's two
-sides, the index with its error and whether it lies clear of the threshold, and the
-change since baseline against the error of measuring. Where both sides are involved
-each limb stands beside its own baseline, the worse one first.
+		long: `Writes, for each site, a workbook of those whose care has no recorded end into
+person_level/: each visit's two sides, the index with its error and whether it lies
+clear of the threshold, and the change since baseline against the error of measuring.
+Where both sides are involved each limb stands beside its own baseline, the worse one
+first.
 
 These are personal health data under pseudonyms. Every sheet and printed page says so,
 and the ledger notes each writing. They say what was measured, and foretell nothing.`,

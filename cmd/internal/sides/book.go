@@ -92,8 +92,8 @@ func (w writer) readFirst() workbooks.Sheet {
 // the last one of each measure.
 func (w writer) compare(name, heading string, courses []Course, last bool) workbooks.Sheet {
 	s := w.sheet(name, heading,
-		column("Involved side", 9), column("Other side", 9), column("Other measured on", 11), column("Index, %", 8), column("Difference, cm", 10), column("±", 9),
-		column(fmt.Sprintf("Beside %d %%", w.threshold), 13), column("Against the other side's baseline, %", 13), column("Remarks", 34))
+		column("Involved side", 9), column("Other side", 9), column("Other measured on", 11), column("Index, %", 8), column("Difference, cm", 10), column("±", 11),
+		column(fmt.Sprintf("Beside %d %%", w.threshold), 15), column("Against the other side's baseline, %", 13), column("Remarks", 34))
 	for _, c := range courses {
 		for _, v := range picked(c.Visits, last) {
 			s.Rows = append(s.Rows, slices.Concat(w.whose(c, c.Side, v.Measure, v.Day), w.compared(c, v), []workbooks.Cell{workbooks.Text(remarks(v))}))
@@ -140,7 +140,7 @@ func (w writer) sheet(name, heading string, more ...workbooks.Column) workbooks.
 
 func changeColumns() []workbooks.Column {
 	return []workbooks.Column{
-		column("Value", 9), column("Baseline", 9), column("Baseline on", 11), column("Changed by", 9), column("Real from", 9), column("That is", 14),
+		column("Value", 9), column("Baseline", 9), column("Baseline on", 11), column("Changed by", 9), column("Real from", 11), column("That is", 15),
 		column("Important from", 10), column("That large", 8),
 	}
 }
@@ -219,7 +219,7 @@ func (w writer) compared(c Course, v Visit) []workbooks.Cell {
 		}
 		cells[3], cells[5], cells[6] = workbooks.Number(*p.IndexPercent, 0), workbooks.Note(notKnown), workbooks.Note(cannotBeTold)
 		if judged, ok := symmetry.JudgeIndex(*p, w.threshold); ok {
-			cells[5], cells[6] = workbooks.Number(judged.Error, 1), workbooks.Text(verdictWords[judged.Verdict])
+			cells[5], cells[6] = workbooks.Number(judged.Error, 1), workbooks.Note(verdictWords[judged.Verdict])
 		}
 		if p.BaselinePercent != nil {
 			cells[7] = workbooks.Number(*p.BaselinePercent, 0)
@@ -242,7 +242,7 @@ func changed(c Course, change warehouse.LimbChange) []workbooks.Cell {
 		{},
 	}
 	if judged, ok := symmetry.JudgeChange(change); ok {
-		cells[4], cells[5] = workbooks.Number(judged.Error, 2), workbooks.Text(verdictWords[judged.Verdict])
+		cells[4], cells[5] = workbooks.Number(judged.Error, 2), workbooks.Note(verdictWords[judged.Verdict])
 	}
 	if important, ok := symmetry.IsImportant(change); ok {
 		cells[6], cells[7] = workbooks.Text(words.ImportantChange(change.Measure)), workbooks.Text(yes(important))
