@@ -66,6 +66,8 @@ type FileCount struct {
 	Skipped int // records that a layout passes over
 	Gone    int // rows withdrawn because a complete delivery leaves them out
 
+	MonthOnly int // episodes of whose start the month alone was sent
+
 	Forms []FileForm // in which the files were read, by name
 }
 

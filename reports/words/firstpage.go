@@ -185,9 +185,16 @@ func gaps(r *disclosure.Released) []Sentence {
 		out = append(out, Sentence{Text: fmt.Sprintf("The data of %s reach only to %s; what happened there since is not in this report.", Join(silent[last]), Date(last))})
 	}
 	quarantined, waiting := 0, 0
+	var months []string
 	for _, f := range c.Files {
+		if f.MonthOnly > 0 {
+			months = append(months, f.Sender)
+		}
 		quarantined += f.Quarantined
 		waiting += f.Waiting
+	}
+	if len(months) > 0 {
+		out = append(out, Sentence{Text: fmt.Sprintf("Starts of care came as months, not days, from %s. Days and weeks of care are counted from the first of the month: what was sent as days from the start is exact, and the day of the calendar may be up to a month too early.", Join(months))})
 	}
 	if quarantined > 0 {
 		out = append(out, Sentence{Text: fmt.Sprintf("%s %s could not be read as sent and %s set aside, with the reason beside each.",

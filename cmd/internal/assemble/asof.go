@@ -24,8 +24,9 @@ type AsOf struct {
 	Files     []warehouse.FileRecord
 	Warehouse *warehouse.Warehouse
 
-	kept    map[time.Time]result.Set // figures known, by the month's first day
-	scratch string                   // a folder to take away with it; empty when the warehouse stays
+	odd     map[int][]warehouse.FileFinding // about the rows of the files
+	kept    map[time.Time]result.Set        // figures known, by the month's first day
+	scratch string                          // a folder to take away with it; empty when the warehouse stays
 }
 
 // Steps is told how far a build is.
@@ -94,7 +95,10 @@ func read(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch in
 		if a.Practice, err = l.PracticeAt(ctx, batch); err != nil {
 			return err
 		}
-		a.Files, err = l.Files(ctx, batch)
+		if a.Files, err = l.Files(ctx, batch); err != nil {
+			return err
+		}
+		a.odd, err = l.FileFindingsUpTo(ctx, batch)
 		return err
 	})
 	return a, err

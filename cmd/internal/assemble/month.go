@@ -117,7 +117,7 @@ func (a *AsOf) Context(ctx context.Context, first time.Time) (result.Context, er
 		PeriodTo:   last,
 		AsOfBatch:  a.Batch.Number, ReceivedOn: a.Batch.ReceivedOn,
 		Program: program.Version(), SettingsHash: a.Practice.Digest(), MadeUp: a.Practice.MadeUp,
-		Files: fileCounts(a.Files, waiting), Settings: settingsInForce(a.Practice),
+		Files: fileCounts(a.Files, a.odd, waiting), Settings: settingsInForce(a.Practice),
 	}
 	for _, s := range a.Practice.Sites {
 		site := result.Site{Code: s.Code, Label: s.Label}
@@ -180,8 +180,11 @@ func settingsInForce(p *settings.Practice) []result.Setting {
 	}
 }
 
+// startOfMonth is the finding that a start of care was sent as a month.
+const startOfMonth = "start_date:month_only"
+
 // fileCounts sums what became of the rows of each sender's files.
-func fileCounts(files []warehouse.FileRecord, waiting []warehouse.OffendingRow) []result.FileCount {
+func fileCounts(files []warehouse.FileRecord, odd map[int][]warehouse.FileFinding, waiting []warehouse.OffendingRow) []result.FileCount {
 	sender := map[int]string{}
 	counts := map[string]*result.FileCount{}
 	for _, f := range files {
@@ -201,6 +204,11 @@ func fileCounts(files []warehouse.FileRecord, waiting []warehouse.OffendingRow) 
 		c.Skipped += f.Counts.Skipped
 		c.Gone += f.Counts.Gone
 		c.Forms = counted(c.Forms, f.Form)
+		for _, o := range odd[f.File] {
+			if o.Code == startOfMonth {
+				c.MonthOnly += o.Count
+			}
+		}
 	}
 	for _, w := range waiting {
 		if c := counts[sender[w.File]]; c != nil {
