@@ -171,6 +171,15 @@ func (d *drawer) session(site, episode, id string, start time.Time, day int) {
 		func(c cells) { c["pain_before"] = strconv.Itoa(rng.IntN(11)) })
 	d.add("bouts", site, bout(id, exerciseOf(episode), day),
 		func(c cells) { c["reps"] = strconv.Itoa(rng.IntN(80)) })
+	for _, answer := range []struct {
+		measure string
+		value   int
+	}{{"pain_nrs", max(0, 6-day/14) + day%2}, {"lefs", min(80, 30+day/2+day%5)}} {
+		// No draws: what follows must not depend on them.
+		d.all = append(d.all, history{{table: "measurements", sender: site, cells: cells{
+			"episode_id": episode, "measured_on": dayText(start, day), "measure": answer.measure, "side": "none", "value": strconv.Itoa(answer.value), "trial": "1",
+		}}})
+	}
 	for _, side := range []string{"left", "right"} {
 		d.add("measurements", site, cells{"episode_id": episode, "measured_on": dayText(start, day), "measure": "girth_calf", "side": side, "value": strconv.Itoa(30 + rng.IntN(10)), "trial": "1"},
 			func(c cells) { c["value"] = fmt.Sprintf("%d.5", 30+rng.IntN(10)) })
