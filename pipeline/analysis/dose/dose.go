@@ -81,10 +81,13 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 // Analyse returns the figures of the month: for every injury type that began
 // in the period the flow to the landmark, how much work was done, and the share
 // returned by the horizon in each third of dose with the contrast of the upper
-// less the lower, raw and standardised over severity. The flow stands also for
-// the whole practice, there with the reasons for being gone before the landmark,
-// and for the types together that fewer than TypeFloor persons began with: their
-// landmarks differ, so that nothing of theirs is compared.
+// less the lower, raw and standardised over severity. With Covariates, also what
+// package adjust makes of people alike at the start: some work less none, the third
+// less the first quartile of dose with its curve, weights and strength, the
+// measures near ChangeWeek, and the types leaning on one another. The flow stands
+// also for the whole practice, there with the reasons for being gone before the
+// landmark, and for the types together that fewer than TypeFloor persons began
+// with: their landmarks differ, so that nothing of theirs is compared.
 //
 // The period is the month and the WindowMonths-1 before it; nobody is watched
 // past its last day. Amounts are per week of the window, shares between 0 and 1.
