@@ -329,10 +329,23 @@ func TestTheHashHoldsWhatWasKnown(t *testing.T) {
 	}
 }
 
-// An order of the rows changes nothing.
+// An order of the rows changes nothing, and figures come in one order.
 func TestAdjustedWhateverTheOrder(t *testing.T) {
 	in := alike(90, spreadOut)
 	want := analyse(t, in)
+	first, err := Analyse(t.Context(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := Analyse(t.Context(), in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, f := range first.Figures {
+		if again.Figures[i].ID != f.ID || first.Sources[i] != again.Sources[i] {
+			t.Fatalf("figure %d is %s, then %s", i, f.ID, again.Figures[i].ID)
+		}
+	}
 	slices.Reverse(in.Episodes)
 	slices.Reverse(in.Covariates)
 	for id, f := range analyse(t, in) {

@@ -200,10 +200,14 @@ func (l lines) weights(a *adjust.Amount) {
 // and the tests of any relation and of curvature.
 func (l lines) curve(a *adjust.Amount) {
 	for k, dose := range a.Grid {
-		for statistic, c := range map[string]adjust.Contrast{"dose_curve": a.Curve[k], "dose_curve_raw": {Estimate: stats.Estimate{Value: a.RawCurve[k], Method: "of all as they are"}}} {
-			f := l.begin(statistic)
+		raw := adjust.Contrast{Estimate: stats.Estimate{Value: a.RawCurve[k], Method: "of all as they are"}}
+		for _, line := range []struct {
+			statistic string
+			c         adjust.Contrast
+		}{{"dose_curve", a.Curve[k]}, {"dose_curve_raw", raw}} {
+			f := l.begin(line.statistic)
 			f.X, f.XUnit, f.Events = number(dose), "sets a week", nil
-			fill(&f, c, fmt.Sprintf("less the share at %d sets a week, natural spline of dose (knots at its 10th, 50th and 90th percentile), ", l.m.in.Rules.ReferenceSets))
+			fill(&f, line.c, fmt.Sprintf("less the share at %d sets a week, natural spline of dose (knots at its 10th, 50th and 90th percentile), ", l.m.in.Rules.ReferenceSets))
 			l.add(f)
 		}
 	}
