@@ -50,7 +50,7 @@ func SiteReturns(r *disclosure.Released) (Plot, error) {
 		return p.render()
 	}
 	d := siteDots(list)
-	p.notes = []string{"Bar: exact 95 % interval. In the practice's order; how returns are recorded differs too, so this is no ranking."}
+	p.notes = []string{"Bar: exact 95 % interval. In the practice's order; how returns are recorded differs too, so this is no ranking. " + words.ManyIntervals}
 	p.alt = "Dots with exact intervals of the sites' returns over those expected, in the practice's order: " + strings.Join(said, "; ") + "."
 	p.body, p.draw = d.height(), d.draw
 	return p.render()

@@ -35,8 +35,8 @@ var besideEntries = []Entry{
 		"The share back when all that counts is between which days a return came: after the last day known without it, and by the day of its record (Turnbull). No smooth course is assumed; it has no range.", asPercent,
 	},
 	{
-		"return", "share_weibull@", "The same by a smooth course", "share",
-		"The same with a smooth course (Weibull) and its range.", asPercent,
+		"return", "share_weibull@", "If a return lies between two contacts, along a smooth course", "share",
+		"The same with a smooth course that all follow in the end (Weibull), and its range. Where it lies far from the share as reported the course is not of that shape.", asPercent,
 	},
 	{
 		"return", "since_injury@", "Share back since the injury", "share",

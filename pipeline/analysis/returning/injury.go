@@ -46,6 +46,9 @@ func (m *maker) injury(c curves) error {
 		f.Statistic, f.X, f.XUnit, f.Unit = "since_injury", number(float64(week)), "weeks", "share"
 		estimate(&f, e)
 		f.Warnings = nil
+		if e.Low == e.High {
+			f.Low, f.High, f.StdError, f.Level = nil, nil, nil, 0
+		}
 		if emptied {
 			f.Value, f.Low, f.High, f.StdError, f.Level = nil, nil, nil, nil, 0
 			withhold(&f, "Early on everybody under watch was back while others had yet to come: the share cannot be told on this clock.")
