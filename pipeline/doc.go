@@ -9,14 +9,15 @@
 //     plan is written and every file archived before the first row is read. Each
 //     file goes in wholly or not at all; each of its rows is accepted, a
 //     duplicate, a correction, a withdrawal, or quarantined with its reasons.
-//  4. warehouse.Build derives everything from the landing store up to the newest
-//     batch, with that batch's settings, into a file beside the old one. The
-//     order of the queries comes from what they read.
+//  4. warehouse.Make derives everything from the landing store up to the newest
+//     batch, with that batch's settings, into a file beside the old one. A query
+//     is made when what it reads stands, and steps 5 and 6 begin while others
+//     are on their way.
 //  5. checks.Run asks what is odd in the data. Odd data is a finding, not an error.
 //  6. analysis/... reads the published tables, cuts them to the month and
 //     returns figures: numbers with intervals, where they come from, and which
 //     sum to which. The statistics are pure functions of package stats.
-//  7. warehouse.WriteFigures puts figures and findings into the new file, and
+//  7. Making.Finish puts figures and findings into the new file, and
 //     warehouse.Swap renames it over the old one. A night that fails before this
 //     leaves yesterday's results whole.
 //  8. For each month that is due (nightly.Due), disclosure.Release decides which

@@ -62,3 +62,18 @@ func circle(q Query, makers map[string]Query, done map[string]bool) string {
 	start := slices.Index(path, q.Table())
 	return strings.Join(append(path[start:], q.Table()), " reads ")
 }
+
+// ByUrgency returns the queries so that those come first from which the longest
+// chain of others leads on; among equals the order stays. Each must come after
+// what it reads.
+func ByUrgency(in []Query) []Query {
+	chain := map[string]int{}
+	for _, q := range slices.Backward(in) {
+		for _, table := range q.Reads {
+			chain[table] = max(chain[table], chain[q.Table()]+1)
+		}
+	}
+	out := slices.Clone(in)
+	slices.SortStableFunc(out, func(a, b Query) int { return chain[b.Table()] - chain[a.Table()] })
+	return out
+}

@@ -47,8 +47,9 @@ type night struct {
 	engine   warehouse.Engine
 	asked    asked // what `evenlimb intake` is asked for beside what is new
 	taken    intake.Report
-	month    time.Time  // the month whose figures stand in the warehouse
-	figures  result.Set // and these
+	month    time.Time      // the month whose figures stand in the warehouse
+	figures  result.Set     // and these
+	known    *assemble.AsOf // what the warehouse was made of; nil before
 	written  []warehouse.Publication
 	restored []string
 }
@@ -129,23 +130,26 @@ func (n *night) takeIn(ctx context.Context, r *nightly.Run) error {
 	})
 }
 
-// build derives the warehouse of the newest batch beside the old one, asks what
-// is odd, computes the figures of the month and puts it in place.
+// build derives the warehouse of the newest batch beside the old one, and while
+// that is done asks what is odd and computes the figures of the month; then it
+// puts it in place.
 func (n *night) build(ctx context.Context, r *nightly.Run) error {
 	if r.Batch == 0 {
 		return nil // nothing was ever taken in
 	}
-	if err := assemble.Build(ctx, n.dir, n.engine, r.Batch, n.dir.Next(), r.Progress.Step); err != nil {
-		return err
-	}
-	findings, err := n.compute(ctx, r.Batch)
+	a, err := assemble.Make(ctx, n.dir, n.engine, r.Batch, n.dir.Next(), r.Progress.Step)
 	if err != nil {
 		return err
 	}
+	findings, err := n.compute(ctx, a)
+	if err != nil {
+		return a.GiveUp(err)
+	}
 	r.Findings = append(r.Findings, findings...)
-	if err := warehouse.WriteFigures(ctx, n.dir.Next(), n.engine, n.figures, r.Findings); err != nil {
+	if err := a.Finish(ctx, n.figures, r.Findings); err != nil {
 		return err
 	}
+	n.known = a
 	return warehouse.Swap(n.dir.Next(), n.dir.Warehouse())
 }
 
@@ -164,16 +168,16 @@ func (n *night) publish(ctx context.Context, r *nightly.Run) (err error) {
 }
 
 func (n *night) publishDue(ctx context.Context, r *nightly.Run) (err error) {
-	a, err := assemble.OpenBuilt(ctx, n.dir, n.engine, r.Batch, n.dir.Warehouse())
-	if err != nil {
+	a := n.known
+	months, err := publish.Due(ctx, n.dir, n.engine, a)
+	if err != nil || len(months) == 0 {
+		return err
+	}
+	if err := a.Reopen(ctx, n.engine, n.dir.Warehouse()); err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, a.Close()) }()
 	a.Keep(n.month, n.figures)
-	months, err := publish.Due(ctx, n.dir, n.engine, a)
-	if err != nil {
-		return err
-	}
 	for i, month := range months {
 		r.Progress.Step(month.Format("January 2006"), i, len(months))
 		entry, err := publish.Publish(ctx, n.dir, n.engine, a, month)
@@ -185,22 +189,16 @@ func (n *night) publishDue(ctx context.Context, r *nightly.Run) (err error) {
 	return nil
 }
 
-// compute asks what is odd in the new warehouse and computes the figures of the
-// newest month that is over for the practice.
-func (n *night) compute(ctx context.Context, batch int) (findings []warehouse.Finding, err error) {
-	a, err := assemble.OpenBuilt(ctx, n.dir, n.engine, batch, n.dir.Next())
-	if err != nil {
-		return nil, err
-	}
-	defer func() { err = errors.Join(err, a.Close()) }()
-	if findings, err = checks.Run(ctx, a.Warehouse); err != nil {
-		return nil, err
-	}
+// compute computes the figures of the newest month that is over for the practice
+// and asks what is odd in the new warehouse.
+func (n *night) compute(ctx context.Context, a *assemble.AsOf) (findings []warehouse.Finding, err error) {
 	if n.month, err = a.NewestMonth(ctx); err != nil {
 		return nil, err
 	}
-	n.figures, err = a.Month(ctx, n.month)
-	return findings, err
+	if n.figures, err = a.Month(ctx, n.month); err != nil {
+		return nil, err
+	}
+	return checks.Run(ctx, a.Warehouse)
 }
 
 // reportNight says on standard output what a run did.

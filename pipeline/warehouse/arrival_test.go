@@ -124,7 +124,7 @@ func cleanRows(t *testing.T, versions []placed, batches int) map[string][]string
 			made = append(made, q)
 		}
 	}
-	if err := (builder{conn: conn}).make(ctx, roots, made); err != nil {
+	if err := makeOn(ctx, conn, roots, made); err != nil {
 		t.Fatal(err)
 	}
 	out := map[string][]string{}

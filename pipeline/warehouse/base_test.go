@@ -59,21 +59,32 @@ var base = sync.OnceValues(func() (*sql.Conn, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := builder{conn: conn}
 	made, err := queries.All()
 	if err != nil {
 		return nil, err
 	}
-	if err := b.make(ctx, roots, made); err != nil {
+	if err := makeOn(ctx, conn, roots, made); err != nil {
 		return nil, err
 	}
 	for _, q := range made {
 		if !q.View { // a table that lists the sites has rows even now
-			err = errors.Join(err, b.run(ctx, "delete from "+q.Table()))
+			err = errors.Join(err, builder{conn: conn}.run(ctx, "delete from "+q.Table()))
 		}
 	}
 	return conn, err
 })
+
+// makeOn makes the queries one after the other on one connection.
+func makeOn(ctx context.Context, conn *sql.Conn, roots []rootTable, made []queries.Query) error {
+	b := builder{conn: conn}
+	err := b.prepare(ctx, roots)
+	for _, q := range made {
+		if err == nil {
+			err = errors.Join(b.create(ctx, q), b.settle(ctx, q))
+		}
+	}
+	return err
+}
 
 // emptyStore makes an empty landing store as a schema of its own, so that one
 // transaction can fill it and the tables of other schemas. To the queries it

@@ -9,8 +9,8 @@ import (
 	"path/filepath"
 	"time"
 
+	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
-	"evenlimb/queries"
 )
 
 // BuildInput says what a warehouse is built from. The landing store must not be
@@ -24,58 +24,13 @@ type BuildInput struct {
 	Progress func(step string, done, of int) // may be nil
 }
 
-// Build makes a warehouse at in.Out: the code tables and settings, then every
-// query in the order in which one reads another, each proved to have the key
-// that its header promises. The same landing rows, settings and program give
-// the same content, whatever the number of threads.
-func Build(ctx context.Context, in BuildInput) (err error) {
-	if err := removeDatabase(in.Out); err != nil {
-		return fmt.Errorf("build the warehouse: %w", err)
-	}
-	db, err := openDB(ctx, in.Out, in.Engine, readWrite, in.Landing)
-	if err != nil {
-		return fmt.Errorf("build the warehouse: %w", err)
-	}
-	defer func() {
-		err = errors.Join(err, db.Close())
-		if err == nil {
-			err = os.Chmod(in.Out, 0o600)
-		}
-		if err != nil {
-			err = fmt.Errorf("build the warehouse: %w", err)
-		}
-	}()
-	conn, err := db.Conn(ctx)
+// Build makes a warehouse at in.Out, without figures.
+func Build(ctx context.Context, in BuildInput) error {
+	m, err := Make(ctx, in)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, conn.Close()) }()
-
-	if _, err := conn.ExecContext(ctx, "attach "+quote(absolute(in.Landing))+" as store (read_only)"); err != nil {
-		return fmt.Errorf("attach the landing store: %w", err)
-	}
-	received, err := receivedOn(ctx, conn, in.Batch)
-	if err != nil {
-		return err
-	}
-	b := builder{conn: conn, progress: in.Progress, batch: in.Batch}
-	// In one transaction the log is written once, not after every comment.
-	if err := b.run(ctx, "begin"); err != nil {
-		return err
-	}
-	roots, err := rootTables(in.Settings, in.Batch, received)
-	if err != nil {
-		return err
-	}
-	made, err := queries.All()
-	if err != nil {
-		return err
-	}
-	if err := b.make(ctx, roots, made); err != nil {
-		return err
-	}
-	// The views of the landing layer are of use only while the store is attached.
-	return b.run(ctx, "commit", "drop schema landing cascade", "detach store", "checkpoint")
+	return m.Finish(ctx, result.Set{}, nil)
 }
 
 // receivedOn returns the label of a batch: the date on which it was received.

@@ -12,33 +12,23 @@ import (
 // builder runs the steps of a build on one connection, which has the landing
 // store attached under the name store.
 type builder struct {
-	conn     *sql.Conn
-	progress func(step string, done, of int)
-	batch    int               // keys exchanged up to it are followed; 0: none
-	instead  *strings.Replacer // what the landing layer reads instead of tables of the store
+	conn    *sql.Conn
+	batch   int               // keys exchanged up to it are followed; 0: none
+	instead *strings.Replacer // what the landing layer reads instead of tables of the store
 }
 
-// make makes every schema: the roots given, then what the queries, in their
-// order, make of them and of the store, then the empty tables of the results.
-func (b builder) make(ctx context.Context, roots []rootTable, made []queries.Query) error {
+// prepare makes what stands before the first query: the schemas, the tables
+// given, and the empty tables of the results.
+func (b *builder) prepare(ctx context.Context, roots []rootTable) (err error) {
 	if err := b.schemas(ctx); err != nil {
 		return err
 	}
-	var err error
 	if b.instead, err = b.rekeys(ctx, b.batch); err != nil {
 		return err
 	}
 	for _, t := range roots {
 		if err := b.fill(ctx, t); err != nil {
 			return fmt.Errorf("%s.%s: %w", t.schema, t.name, err)
-		}
-	}
-	for i, q := range made {
-		if b.progress != nil {
-			b.progress(q.Table(), i, len(made))
-		}
-		if err := b.query(ctx, q); err != nil {
-			return fmt.Errorf("queries/%s: %w", q.File, err)
 		}
 	}
 	return b.run(ctx, resultTables...)
@@ -53,20 +43,18 @@ func (b builder) schemas(ctx context.Context) error {
 	return nil
 }
 
-// query makes what one file says, its comments with it.
-func (b builder) query(ctx context.Context, q queries.Query) error {
-	kind := "table"
-	if q.View {
-		kind = "view"
-	}
+// create makes what one file says.
+func (b builder) create(ctx context.Context, q queries.Query) error {
 	text := q.SQL
 	if q.Schema == "landing" && b.instead != nil {
 		text = b.instead.Replace(text)
 	}
-	if err := b.run(ctx, "create "+kind+" "+q.Table()+" as\n"+text); err != nil {
-		return err
-	}
-	comments := []string{"comment on " + kind + " " + q.Table() + " is " + quote(q.About+" "+sentence(q.Grain))}
+	return b.run(ctx, "create "+kind(q)+" "+q.Table()+" as\n"+text)
+}
+
+// settle writes the comments of what create made, and proves it.
+func (b builder) settle(ctx context.Context, q queries.Query) error {
+	comments := []string{"comment on " + kind(q) + " " + q.Table() + " is " + quote(q.About+" "+sentence(q.Grain))}
 	for _, c := range q.Columns {
 		comments = append(comments, "comment on column "+q.Table()+"."+c.Name+" is "+quote(c.About))
 	}
@@ -77,6 +65,13 @@ func (b builder) query(ctx context.Context, q queries.Query) error {
 		return nil
 	}
 	return b.prove(ctx, q)
+}
+
+func kind(q queries.Query) string {
+	if q.View {
+		return "view"
+	}
+	return "table"
 }
 
 // prove fails when two rows have the same key or a number is not finite.

@@ -31,13 +31,9 @@ type Finding struct {
 func WriteFigures(ctx context.Context, path string, engine Engine, set result.Set, findings []Finding) (err error) {
 	db, err := openDB(ctx, path, engine, readWrite)
 	if err != nil {
-		return fmt.Errorf("write the figures: %w", err)
+		return writing(err)
 	}
-	defer func() {
-		if err = errors.Join(err, db.Close()); err != nil {
-			err = fmt.Errorf("write the figures: %w", err)
-		}
-	}()
+	defer func() { err = writing(errors.Join(err, db.Close())) }()
 	return inTransaction(ctx, db, func(tx *sql.Tx, raw driver.Conn) error { return writeResults(ctx, tx, raw, set, findings) })
 }
 

@@ -5,6 +5,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"os"
@@ -45,13 +46,9 @@ const (
 // be changed afterwards. The caller closes the handle, and before that every
 // connection it took, or the write-ahead log is left behind.
 func openDB(ctx context.Context, path string, engine Engine, mode access, attach ...string) (*sql.DB, error) {
-	path, err := filepath.Abs(path)
+	path, err := fullPath(path)
 	if err != nil {
-		return nil, fmt.Errorf("open database: %w", err)
-	}
-	// The engine's Go driver reads these as parts of an address.
-	if i := strings.IndexAny(path, "?#%"); i >= 0 {
-		return nil, fmt.Errorf("open %s: the database engine cannot open a path with %q in it; move the practice folder to a path without it", path, path[i:i+1])
+		return nil, err
 	}
 	address := path
 	if mode == readOnly {
@@ -60,7 +57,46 @@ func openDB(ctx context.Context, path string, engine Engine, mode access, attach
 		}
 		address += "?access_mode=READ_ONLY"
 	}
-	connector, err := duckdb.NewConnector(address, nil)
+	return open(ctx, path, address, nil, engine, attach)
+}
+
+// openUnlogged is openDB for a database that nobody reads before it is whole: it
+// keeps no write-ahead log, and what no checkpoint has written ends with it.
+func openUnlogged(ctx context.Context, path string, engine Engine, attach ...string) (*sql.DB, error) {
+	path, err := fullPath(path)
+	if err != nil {
+		return nil, err
+	}
+	if engine.TempDir == "" {
+		engine.TempDir = path + ".tmp"
+	}
+	// Only a database that is attached can be told to keep none.
+	use := func(conn driver.ExecerContext) error {
+		for _, s := range []string{"attach if not exists " + quote(path) + " as unlogged (recovery_mode no_wal_writes)", "use unlogged"} {
+			if _, err := conn.ExecContext(ctx, s, nil); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return open(ctx, path, "", use, engine, append(attach, path))
+}
+
+// fullPath makes a path absolute and refuses what the engine's Go driver reads
+// as parts of an address.
+func fullPath(path string) (string, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return "", fmt.Errorf("open database: %w", err)
+	}
+	if i := strings.IndexAny(path, "?#%"); i >= 0 {
+		return "", fmt.Errorf("open %s: the database engine cannot open a path with %q in it; move the practice folder to a path without it", path, path[i:i+1])
+	}
+	return path, nil
+}
+
+func open(ctx context.Context, path, address string, use func(driver.ExecerContext) error, engine Engine, attach []string) (*sql.DB, error) {
+	connector, err := duckdb.NewConnector(address, use)
 	if err != nil {
 		return nil, explainOpen(path, err)
 	}
@@ -122,6 +158,10 @@ func (e Engine) threads() int {
 	}
 	return runtime.NumCPU()
 }
+
+// hands is how many queries of a build are worked on at once. Most of them keep
+// one thread busy, and each needs memory.
+func (e Engine) hands() int { return min(e.threads(), 2) }
 
 func (e Engine) memoryMB() int {
 	if e.MemoryMB > 0 {

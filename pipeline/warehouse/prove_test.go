@@ -31,10 +31,14 @@ func TestBuildRefusesWhatTheHeaderDoesNotPromise(t *testing.T) {
 					t.Fatal(err)
 				}
 			}()
-			err := b.query(ctx, queries.Query{
+			broken := queries.Query{
 				Schema: "derived", Name: "broken", Grain: "one row", Key: []string{"k"}, About: "A test.", SQL: c.sql,
 				Columns: []queries.Column{{Name: "k", Type: "integer", About: "k"}, {Name: "x", Type: "double", About: "x"}},
-			})
+			}
+			if err := b.create(ctx, broken); err != nil {
+				t.Fatal(err)
+			}
+			err := b.settle(ctx, broken)
 			if (c.want == "") != (err == nil) || (err != nil && !strings.Contains(err.Error(), c.want)) {
 				t.Errorf("got %v, want %q", err, c.want)
 			}

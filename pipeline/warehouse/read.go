@@ -7,10 +7,10 @@ import (
 	"time"
 )
 
-// Warehouse is a built warehouse, open for reading. Nothing in it changes: the
-// next night builds another file.
+// Warehouse is a warehouse open for reading. Nothing that stands in it changes:
+// the next night builds another file.
 type Warehouse struct {
-	db       *sql.DB
+	db       tables
 	readings readings
 }
 
@@ -20,7 +20,7 @@ func Open(ctx context.Context, path string, engine Engine) (*Warehouse, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the warehouse: %w", err)
 	}
-	return &Warehouse{db: db}, nil
+	return &Warehouse{db: tables{DB: db}}, nil
 }
 
 // Close closes the warehouse.

@@ -26,21 +26,55 @@ type AsOf struct {
 
 	odd     map[int][]warehouse.FileFinding // about the rows of the files
 	kept    map[time.Time]result.Set        // figures known, by the month's first day
+	reach   []warehouse.SiteReach           // how far the data of each site reach, once read
+	making  *warehouse.Making               // the warehouse while it is built
 	scratch string                          // a folder to take away with it; empty when the warehouse stays
 }
 
 // Steps is told how far a build is.
 type Steps func(what string, done, of int)
 
+// Make begins a warehouse of a batch at path. It can be asked at once: what has
+// not been made yet is waited for. It ends with Finish or GiveUp.
+func Make(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, path string, steps Steps) (*AsOf, error) {
+	a, err := read(ctx, dir, engine, batch)
+	if err != nil {
+		return nil, err
+	}
+	a.making, err = warehouse.Make(ctx, warehouse.BuildInput{
+		Landing: dir.Landing(), Out: path, Batch: batch, Settings: a.Practice, Engine: engine, Progress: steps,
+	})
+	if err != nil {
+		return nil, err
+	}
+	a.Warehouse = a.making.Warehouse
+	return a, nil
+}
+
+// Finish writes figures and findings into a warehouse that was begun with Make,
+// and closes it whole.
+func (a *AsOf) Finish(ctx context.Context, figures result.Set, findings []warehouse.Finding) error {
+	a.Warehouse = nil
+	return a.making.Finish(ctx, figures, findings)
+}
+
+// GiveUp ends a warehouse that was begun with Make because of an error, and
+// returns it, or that of the build where it was the cause.
+func (a *AsOf) GiveUp(err error) error { return a.making.GiveUp(err) }
+
+// Reopen opens the warehouse that Finish closed, where it now lies.
+func (a *AsOf) Reopen(ctx context.Context, engine warehouse.Engine, path string) (err error) {
+	a.Warehouse, err = warehouse.Open(ctx, path, engine)
+	return err
+}
+
 // Build makes a warehouse of a batch at path and leaves it closed.
 func Build(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, path string, steps Steps) error {
-	known, err := read(ctx, dir, engine, batch)
+	a, err := Make(ctx, dir, engine, batch, path, steps)
 	if err != nil {
 		return err
 	}
-	return warehouse.Build(ctx, warehouse.BuildInput{
-		Landing: dir.Landing(), Out: path, Batch: batch, Settings: known.Practice, Engine: engine, Progress: steps,
-	})
+	return a.Finish(ctx, result.Set{}, nil)
 }
 
 // OpenBuilt opens a warehouse that was built for a batch.
@@ -54,7 +88,19 @@ func OpenBuilt(ctx context.Context, dir folder.Dir, engine warehouse.Engine, bat
 }
 
 // Open builds a warehouse of a batch for passing use; Close takes it away.
-func Open(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, steps Steps) (a *AsOf, err error) {
+func Open(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, steps Steps) (*AsOf, error) {
+	none := func(*AsOf) (result.Set, error) { return result.Set{}, nil }
+	return inPassing(ctx, dir, engine, batch, none, steps)
+}
+
+// OpenMonth is Open with the figures of a month written into the warehouse.
+func OpenMonth(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, month time.Time, steps Steps) (*AsOf, error) {
+	figures := func(a *AsOf) (result.Set, error) { return a.Month(ctx, month) }
+	return inPassing(ctx, dir, engine, batch, figures, steps)
+}
+
+// inPassing builds a warehouse with figures in a folder that Close takes away.
+func inPassing(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, figures func(*AsOf) (result.Set, error), steps Steps) (a *AsOf, err error) {
 	scratch, err := os.MkdirTemp(string(dir), ".as-of-*")
 	if err != nil {
 		return nil, fmt.Errorf("make room for a warehouse as of batch %d: %w", batch, err)
@@ -65,15 +111,18 @@ func Open(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch in
 		}
 	}()
 	path := filepath.Join(scratch, "warehouse.duckdb")
-	if err := Build(ctx, dir, engine, batch, path, steps); err != nil {
+	if a, err = Make(ctx, dir, engine, batch, path, steps); err != nil {
 		return nil, err
 	}
-	a, err = OpenBuilt(ctx, dir, engine, batch, path)
+	set, err := figures(a)
 	if err != nil {
+		return nil, a.GiveUp(err)
+	}
+	if err := a.Finish(ctx, set, nil); err != nil {
 		return nil, err
 	}
 	a.scratch = scratch
-	return a, nil
+	return a, a.Reopen(ctx, engine, path)
 }
 
 // Close closes the warehouse, and takes it away if it was built in passing.
@@ -113,30 +162,4 @@ func WithLanding(ctx context.Context, dir folder.Dir, engine warehouse.Engine, u
 	}
 	defer func() { err = errors.Join(err, landing.Close()) }() //nolint:contextcheck // closing writes the log back and must finish
 	return use(landing)
-}
-
-// OpenMonth is Open with the figures of a month written into the warehouse.
-func OpenMonth(ctx context.Context, dir folder.Dir, engine warehouse.Engine, batch int, month time.Time, steps Steps) (*AsOf, error) {
-	a, err := Open(ctx, dir, engine, batch, steps)
-	if err != nil {
-		return nil, err
-	}
-	give := func(err error) (*AsOf, error) { return nil, errors.Join(err, a.Close()) }
-	figures, err := a.Month(ctx, month)
-	if err != nil {
-		return give(err)
-	}
-	if err := a.Warehouse.Close(); err != nil {
-		return give(err)
-	}
-	path := filepath.Join(a.scratch, "warehouse.duckdb")
-	if err := warehouse.WriteFigures(ctx, path, engine, figures, nil); err != nil {
-		return give(err)
-	}
-	reopened, err := warehouse.Open(ctx, path, engine)
-	if err != nil {
-		return give(err)
-	}
-	a.Warehouse = reopened
-	return a, nil
 }

@@ -101,7 +101,7 @@ var questions = []func(ctx context.Context, wh *warehouse.Warehouse, practice *s
 
 // Context gathers what a month's report says around its figures.
 func (a *AsOf) Context(ctx context.Context, first time.Time) (result.Context, error) {
-	reach, err := a.Warehouse.SiteReaches(ctx)
+	reach, err := a.reaches(ctx)
 	if err != nil {
 		return result.Context{}, err
 	}
@@ -252,7 +252,7 @@ func (a *AsOf) NewestMonth(ctx context.Context) (time.Time, error) {
 
 // Due returns the months whose report is due and not among the published.
 func (a *AsOf) Due(ctx context.Context, published []time.Time) ([]time.Time, error) {
-	sites, err := a.Warehouse.SiteReaches(ctx)
+	sites, err := a.reaches(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -265,4 +265,12 @@ func (a *AsOf) Due(ctx context.Context, published []time.Time) ([]time.Time, err
 		}
 	}
 	return nightly.Due(a.Batch.ReceivedOn, reach, a.Practice.Report.DueAfterDays, published, first), nil
+}
+
+// reaches reads how far the data of each site reach, once.
+func (a *AsOf) reaches(ctx context.Context) (_ []warehouse.SiteReach, err error) {
+	if a.reach == nil {
+		a.reach, err = a.Warehouse.SiteReaches(ctx)
+	}
+	return a.reach, err
 }
