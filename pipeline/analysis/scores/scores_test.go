@@ -25,11 +25,11 @@ func made() Input {
 // answers adds those of one episode of a person of the same number: days and
 // values in turn, the first of them the baseline.
 func (in *Input) answers(key int, measure string, daysAndValues ...float64) {
-	for i := 0; i < len(daysAndValues); i += 2 {
-		day, first := int(daysAndValues[i]), int(daysAndValues[0])
+	for i := 1; i < len(daysAndValues); i += 2 {
+		day, value, first := int(daysAndValues[i-1]), daysAndValues[i], int(daysAndValues[0])
 		in.Scores = append(in.Scores, warehouse.Score{
-			EpisodeKey: key, PersonKey: key, InjuryType: "achilles_tendinopathy", StartDate: start, Measure: measure, Day: day, Value: daysAndValues[i+1], BaselineDay: &first,
-			AtBest: measure == "pain_nrs" && daysAndValues[i+1] == 0,
+			EpisodeKey: key, PersonKey: key, InjuryType: "achilles_tendinopathy", StartDate: start, Measure: measure, Day: day, Value: value, BaselineDay: &first,
+			AtBest: measure == "pain_nrs" && value == 0,
 		})
 	}
 }
