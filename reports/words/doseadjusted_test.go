@@ -8,25 +8,27 @@ import (
 	"evenlimb/reports/words"
 )
 
-func doseGroup(t *testing.T, injury string) (g words.Group, details []string) {
+// doseDetails are the sentences of an injury type, with plain spaces.
+func doseDetails(t *testing.T, injury string) []string {
 	t.Helper()
 	r := sample.Month(t)
 	for _, g := range words.Groups(r, "dose") {
 		if g.InjuryType != injury {
 			continue
 		}
+		var details []string
 		for _, s := range words.AdjustedDetails(r, g) {
 			details = append(details, strings.ReplaceAll(s.Text, "\u00a0", " "))
 		}
-		return g, details
+		return details
 	}
 	t.Fatalf("no figures of dose of %s", injury)
-	return g, nil
+	return nil
 }
 
 // The sentences say what the figures say, and tell nobody what to do.
 func TestSentencesOnDosesOfPeopleAlike(t *testing.T) {
-	_, got := doseGroup(t, "achilles_tendinopathy")
+	got := doseDetails(t, "achilles_tendinopathy")
 	want := []string{
 		"Back by week 26, some work with the cuff before the landmark less none: +6 points raw (the data fit −11 to 23), +3 points standardised over what was known at the start (−13 to 19).",
 		"Back by week 26 at 21.0 sets a week less at 9.5 (the quartiles of dose): +16 points raw (the data fit 2 to 30), +11 points standardised over what was known at the start (−2 to 24). " + words.LandmarkSentence + " Whether clinicians differ cannot be judged: that takes 10 of them, each with most of somebody's sessions.",
@@ -58,10 +60,10 @@ func at(list []string, i int) string {
 }
 
 func TestSentencesWhereTheWaysAgreeAndWhereNothingIsCompared(t *testing.T) {
-	if _, got := doseGroup(t, "hamstring_strain"); !strings.Contains(strings.Join(got, "\n"), "The same by weighting: +8 points (−9 to 25); the two do not disagree, their difference is +3 points (−9 to 15).") {
+	if got := doseDetails(t, "hamstring_strain"); !strings.Contains(strings.Join(got, "\n"), "The same by weighting: +8 points (−9 to 25); the two do not disagree, their difference is +3 points (−9 to 15).") {
 		t.Errorf("%q", got)
 	}
-	if _, got := doseGroup(t, "calf_strain"); len(got) > 0 {
+	if got := doseDetails(t, "calf_strain"); len(got) > 0 {
 		t.Errorf("%q of a type that is not compared", got)
 	}
 }

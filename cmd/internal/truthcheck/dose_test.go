@@ -32,6 +32,7 @@ type contrasts struct {
 	types             int
 	worst             float64 // the standardised contrast of one type farthest off, in standard errors
 	worstID           string
+	quartiles         quartiles
 }
 
 // TestDoseHoldsTheTruth holds the standardised contrast of the thirds of dose
@@ -40,6 +41,7 @@ type contrasts struct {
 func TestDoseHoldsTheTruth(t *testing.T) {
 	truth := committedTruth(t)
 	var raw, standardised, rawVariance, variance float64
+	var all quartiles
 	const seeds = 5
 	for seed := uint64(1); seed <= seeds; seed++ {
 		s := practice.Default()
@@ -54,10 +56,13 @@ func TestDoseHoldsTheTruth(t *testing.T) {
 		if off := c.standardised / c.standardSE; math.Abs(off) > 4 {
 			t.Errorf("seed %d: the standardised contrasts are %.1f standard errors off", seed, off)
 		}
+		c.quartiles.hold(t, fmt.Sprintf("seed %d", seed), 4)
+		all.take(c.quartiles)
 		t.Logf("seed %d: %d types, raw %+.3f (%.3f), standardised %+.3f (%.3f), worst %.1f of %s", seed, c.types, c.raw, c.rawSE, c.standardised, c.standardSE, c.worst, c.worstID)
 		raw, standardised = raw+c.raw/seeds, standardised+c.standardised/seeds
 		rawVariance, variance = rawVariance+c.rawSE*c.rawSE/seeds/seeds, variance+c.standardSE*c.standardSE/seeds/seeds
 	}
+	all.hold(t, "all seeds", 2.5)
 	t.Logf("mean: raw %+.4f (%.4f), standardised %+.4f (%.4f)", raw, math.Sqrt(rawVariance), standardised, math.Sqrt(variance))
 	if off := raw / math.Sqrt(rawVariance); off < 4 {
 		t.Errorf("the raw contrasts are %.1f standard errors above the truth, wanted more than 4", off)
@@ -101,7 +106,7 @@ func contrastsOf(t *testing.T, s practice.Scenario, truth *practice.Truth) contr
 	if s.Seed == 1 && s.DoseEffect > 0 {
 		standOnTheirRows(t, wh, set, figures)
 	}
-	var c contrasts
+	c := contrasts{quartiles: quartilesOf(figures, in.InjuryTypes, truth)}
 	var persons float64
 	for _, injury := range in.InjuryTypes {
 		picture := result.PictureID("dose", injury, "", "", "", "", "24m")
@@ -155,7 +160,7 @@ func standOnTheirRows(t *testing.T, wh *warehouse.Warehouse, set result.Set, fig
 }
 
 // doseOf draws a practice, reads its files as they were sent and runs the
-// project's own queries up to published.dose_episodes, in memory.
+// project's own queries up to published.dose_episodes and dose_covariates, in memory.
 func doseOf(t *testing.T, s practice.Scenario) (dose.Input, *warehouse.Warehouse) {
 	t.Helper()
 	drawn, err := practice.Draw(s)
@@ -177,7 +182,7 @@ func doseOf(t *testing.T, s practice.Scenario) (dose.Input, *warehouse.Warehouse
 	}
 	w.roots(rules, drawn)
 	w.land(drawn)
-	w.build("published.dose_episodes")
+	w.build("published.dose_episodes", "published.dose_covariates")
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
@@ -187,6 +192,9 @@ func doseOf(t *testing.T, s practice.Scenario) (dose.Input, *warehouse.Warehouse
 	}
 	in := dose.Input{Month: s.Start.AddDate(0, s.Months-1, 0), WindowMonths: rules.Return.WindowMonths, Rules: rules.Dose, InjuryTypes: reference.Codes("injury_types"), Batch: 1}
 	if in.Episodes, err = wh.DoseEpisodes(t.Context(), ""); err != nil {
+		t.Fatal(err)
+	}
+	if in.Covariates, err = wh.DoseCovariates(t.Context(), ""); err != nil {
 		t.Fatal(err)
 	}
 	return in, wh
@@ -327,8 +335,8 @@ func engineType(kind export.Type) string {
 	}
 }
 
-// build makes a table after all that it reads, in the project's own order.
-func (w writer) build(table string) {
+// build makes tables after all that they read, in the project's own order.
+func (w writer) build(tables ...string) {
 	w.t.Helper()
 	all, err := queries.All()
 	if err != nil {
@@ -338,7 +346,10 @@ func (w writer) build(table string) {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	needed := map[string]bool{table: true}
+	needed := map[string]bool{}
+	for _, table := range tables {
+		needed[table] = true
+	}
 	for _, q := range slices.Backward(ordered) {
 		if needed[q.Table()] {
 			for _, read := range q.Reads {
