@@ -72,8 +72,8 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 }
 
 // Analyse returns the figures of the month: a picture for every injury type that
-// at least TypeFloor persons began with and every measure of girth or strength
-// that stands in a pair of both sides; for each such type how many had returned;
+// at least TypeFloor persons began with and every measure of girth, of strength or
+// of what can be zero that stands in a pair of both sides; for each such type how many had returned;
 // and for the whole practice of how many the two sides can be compared at all.
 // The weeks of the settings up to the one at which change is judged are always
 // stated, later ones where enough were measured.
@@ -151,7 +151,7 @@ func days(from, to time.Time) int { return int(to.Sub(from).Hours() / 24) }
 type group struct {
 	injury   string // empty: all
 	measure  measure
-	kind     string // in place of a measure: all measures of girth, or of strength
+	kind     string // in place of a measure: all measures of a kind
 	picture  string
 	episodes []warehouse.SymmetryEpisode // all that began
 	pairs    []warehouse.SidePair        // in care, up to the cut
