@@ -255,7 +255,7 @@ func (m *maker) hazards(d design, list []comparison) error {
 		} else if tests != nil && tests[at].P < 1-level {
 			f.Warnings = append(f.Warnings, "The ratio is not the same at all times; the differences say more.")
 		}
-		m.add(f, "", c.rows(m))
+		m.add(f, "", "") // all have a part in the model
 	}
 	return nil
 }

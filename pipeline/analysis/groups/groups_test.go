@@ -204,8 +204,8 @@ func TestStandardisedAgreesWithTheLibrary(t *testing.T) {
 	}
 	columns, place := d.columnsOf("")
 	data := regress.Data{Y: share, Columns: append([][]float64{slices.Repeat([]float64{1}, len(share))}, columns...)}
-	for range data.Columns {
-		data.Names = append(data.Names, "column "+string(rune('a'+len(data.Names))))
+	for i := range data.Columns {
+		data.Names = append(data.Names, fmt.Sprintf("column %d", i))
 	}
 	model, err := regress.LeastSquares(data)
 	if err != nil {

@@ -151,8 +151,7 @@ func (m *maker) site(j judgement, spread *rates.Spread) error {
 		Method:        "returns over those expected by a Cox model of the other sites without a site term; exact limits (Garwood)",
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: m.hash,
 	}
-	narrower := "site in " + literals([]string{j.site})
-	m.add(f, "", narrower)
+	m.add(f, "", "") // the others let one expect what is expected, so that all stand behind it
 	if spread == nil {
 		return nil
 	}
@@ -167,6 +166,6 @@ func (m *maker) site(j judgement, spread *rates.Spread) error {
 	if ratio := float64(observed) / expected; ratio < low || ratio > high {
 		f.Warnings = append(f.Warnings, "Beyond the limits that chance and the usual spread between sites leave.")
 	}
-	m.add(f, "", narrower)
+	m.add(f, "", "")
 	return nil
 }

@@ -99,10 +99,10 @@ func (m *maker) injuryData(c curves) (result.Figure, survival.Data) {
 			continue
 		}
 		event := 0
-		switch o.state {
-		case returned:
+		if o.state == returned {
 			event = 1
-		case ended:
+		}
+		if o.state == ended {
 			event = 2
 		}
 		persons, episodes = append(persons, e.PersonKey), episodes+1
