@@ -85,16 +85,31 @@ func (b builder) prove(ctx context.Context, q queries.Query) error {
 	if twice > 0 {
 		return fmt.Errorf("%d values of the key (%s) stand in more than one row; this is a fault of the program: please report it with the log", twice, key)
 	}
+	return b.proveFinite(ctx, q)
+}
+
+// proveFinite looks through all columns of numbers at once.
+func (b builder) proveFinite(ctx context.Context, q queries.Query) error {
+	var names, counts []string
 	for _, c := range q.Columns {
-		if c.Type != "double" {
-			continue
+		if c.Type == "double" {
+			names = append(names, c.Name)
+			counts = append(counts, "count(*) filter (where not isfinite("+c.Name+"))")
 		}
-		var odd int
-		if err := b.conn.QueryRowContext(ctx, "select count(*) from "+q.Table()+" where not isfinite("+c.Name+")").Scan(&odd); err != nil {
-			return err
-		}
-		if odd > 0 {
-			return fmt.Errorf("column %s holds %d numbers that are not finite; this is a fault of the program: please report it with the log", c.Name, odd)
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	odd, into := make([]int, len(names)), make([]any, len(names))
+	for i := range odd {
+		into[i] = &odd[i]
+	}
+	if err := b.conn.QueryRowContext(ctx, "select "+strings.Join(counts, ", ")+" from "+q.Table()).Scan(into...); err != nil {
+		return err
+	}
+	for i, n := range odd {
+		if n > 0 {
+			return fmt.Errorf("column %s holds %d numbers that are not finite; this is a fault of the program: please report it with the log", names[i], n)
 		}
 	}
 	return nil

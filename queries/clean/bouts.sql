@@ -43,11 +43,28 @@
 --   pain                     decimal(14,4)  pain during the bout, 0-10
 --   _file                    integer        file in which the row stands
 --   _line                    integer        first physical line of the row in that file
-with newest as (
-    -- Ranking and numbering whole rows would cost several times as much.
-    select _file, _line, _key, _sender, _action, session_id
+with again as (
+    select _sender, _key
     from landing.bouts
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
+    group by _sender, _key
+    having count(*) > 1
+),
+
+newest as (
+    -- Few rows have an earlier version, so only those are ranked; ranking and
+    -- numbering whole rows would cost several times as much.
+    select b._file, b._line, b._key, b._sender, b._action, b.session_id
+    from landing.bouts as b
+    anti join again as a on a._sender = b._sender and a._key = b._key
+    union all
+    (
+        select b._file, b._line, b._key, b._sender, b._action, b.session_id
+        from landing.bouts as b
+        semi join again as a on a._sender = b._sender and a._key = b._key
+        qualify row_number() over (
+            partition by b._sender, b._key order by b._batch desc, b._path desc, b._line desc
+        ) = 1
+    )
 ),
 
 numbered as (

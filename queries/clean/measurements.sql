@@ -21,11 +21,28 @@
 --   rater_id         varchar        pseudonym of who measured
 --   _file            integer        file in which the row stands
 --   _line            integer        first physical line of the row in that file
-with newest as (
-    -- Ranking whole rows would cost several times as much.
-    select _file, _line, _key
+with again as (
+    select _sender, _key
     from landing.measurements
-    qualify row_number() over (partition by _sender, _key order by _batch desc, _path desc, _line desc) = 1
+    group by _sender, _key
+    having count(*) > 1
+),
+
+newest as (
+    -- Few rows have an earlier version, so only those are ranked; ranking whole
+    -- rows would cost several times as much.
+    select v._file, v._line, v._key
+    from landing.measurements as v
+    anti join again as a on a._sender = v._sender and a._key = v._key
+    union all
+    (
+        select v._file, v._line, v._key
+        from landing.measurements as v
+        semi join again as a on a._sender = v._sender and a._key = v._key
+        qualify row_number() over (
+            partition by v._sender, v._key order by v._batch desc, v._path desc, v._line desc
+        ) = 1
+    )
 ),
 
 latest as (
