@@ -19,7 +19,7 @@ import (
 )
 
 // questions are what results can be asked about.
-var questions = []string{"return", "recurrence", "groups", "symmetry", "dose", "safety"}
+var questions = []string{"return", "recurrence", "groups", "symmetry", "dose", "scores", "progression", "plan", "tolerance", "safety"}
 
 type resultsFlags struct {
 	question, injury, by, month string
@@ -39,7 +39,7 @@ results.figures. What the small-count rules hide stays hidden here too.
 Without --by and --injury the figures of the whole practice are printed; where these
 are counts alone, those of every injury type after them.`,
 		flags: func(set *flag.FlagSet) {
-			set.StringVar(&f.question, "question", "", "return, recurrence, groups, symmetry, dose or safety: the `question`")
+			set.StringVar(&f.question, "question", "", "return, recurrence, groups, symmetry, dose, scores, progression, plan, tolerance or safety: the `question`")
 			set.StringVar(&f.injury, "injury", "", "the `type` of injury, by its code")
 			set.StringVar(&f.by, "by", "", "site or type: one `group` beside the other")
 			set.StringVar(&f.month, "month", "", "the `month` of the report, such as 2026-03; the newest if left out")

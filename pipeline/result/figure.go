@@ -26,7 +26,7 @@ const (
 // of zero is a pointer to zero. Values and limits are in Unit, X in XUnit.
 type Figure struct {
 	ID         string // PICTURE/statistic or PICTURE/statistic@x
-	Question   string // return, symmetry, dose, safety, data
+	Question   string // return, symmetry, dose, scores, progression, plan, tolerance, safety, data
 	Measure    string
 	InjuryType string
 	Site       string
