@@ -16,6 +16,7 @@ type file struct {
 	dir     string
 	form    form
 	src     *source.File
+	ahead   []*ahead // the sheets, of a file that was read ahead
 }
 
 // openFile opens a planned file at its first row. The problem says why it cannot
@@ -30,11 +31,20 @@ func openFile(dir string, p warehouse.Planned, by batchRules) (*file, warehouse.
 	if problem.Code != "" {
 		return f, problem, nil
 	}
-	return f, warehouse.Problem{}, f.rewind()
+	if err := f.rewind(); err != nil {
+		return nil, warehouse.Problem{}, err
+	}
+	return f, warehouse.Problem{}, f.readAhead()
 }
 
 // rewind begins at the first row of every sheet.
 func (f *file) rewind() error {
+	if f.ahead != nil {
+		for _, s := range f.ahead {
+			s.at = 0
+		}
+		return nil
+	}
 	if err := f.close(); err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log/slog"
 	"os"
 	"path/filepath"
 
@@ -21,17 +22,16 @@ import (
 // returns how it is planned. While one core packs and hashes it, another reads
 // its cells: when something in them looks as if it named a person, or they
 // cannot be read to the end to tell, nothing of the file is kept.
-func (r *run) keep(ctx context.Context, inbox *os.Root, d dropped, content map[warehouse.Content]string) (p warehouse.Planned, err error) {
+func (r *run) keep(ctx context.Context, inbox *os.Root, d dropped, content map[warehouse.Content]string) (p warehouse.Planned, seen glance, err error) {
 	file, err := inbox.Open(d.path)
 	if err != nil {
-		return p, fmt.Errorf("%w: %w", errReading, err)
+		return p, seen, fmt.Errorf("%w: %w", errReading, err)
 	}
 	defer func() { err = errors.Join(err, file.Close()) }()
 	if err := unchanged(file, d); err != nil {
-		return p, err
+		return p, seen, err
 	}
 	looked := make(chan error, 1)
-	var seen glance
 	go func() {
 		var err error
 		seen, err = r.look(ctx, inbox, d)
@@ -39,20 +39,20 @@ func (r *run) keep(ctx context.Context, inbox *os.Root, d dropped, content map[w
 	}()
 	packed, err := packFile(ctx, r.in.Dir, file)
 	if wrong := <-looked; err != nil || wrong != nil {
-		return p, errors.Join(err, wrong, packed.discard())
+		return p, seen, errors.Join(err, wrong, packed.discard())
 	}
 	if err := unchanged(file, d); err != nil {
-		return p, errors.Join(err, packed.discard())
+		return p, seen, errors.Join(err, packed.discard())
 	}
-	p = warehouse.Planned{Sender: d.sender, Path: d.path, SHA256: packed.sum, Bytes: packed.bytes, Allowed: seen.allowed}
+	p = warehouse.Planned{Sender: d.sender, Path: d.path, SHA256: packed.sum, Bytes: packed.bytes, Allowed: seen.allowed()}
 	if seen.refusal.Code != "" {
 		p.Refused, p.Rules = seen.refusal, r.rules(d.sender)
-		return p, packed.discard()
+		return p, seen, packed.discard()
 	}
 	if _, taken := content[warehouse.Content{Sender: d.sender, SHA256: packed.sum}]; taken && archived(r.in.Dir, packed.sum) {
-		return p, packed.discard()
+		return p, seen, packed.discard()
 	}
-	return p, packed.keep(r.in.Dir)
+	return p, seen, packed.keep(r.in.Dir)
 }
 
 // unchanged fails with errChanging when a file is not as it was when it was
@@ -71,7 +71,22 @@ func unchanged(file *os.File, d dropped) error {
 // glance is what the cells of a file say of the persons in it.
 type glance struct {
 	refusal warehouse.Problem
-	allowed []string // columns that the practice lets through
+	passed  []guard.Suspicion // columns that the practice lets through
+}
+
+// allowed names the columns that the practice lets through.
+func (g glance) allowed() []string {
+	var list []string
+	for _, s := range g.passed {
+		list = append(list, s.Where())
+	}
+	return list
+}
+
+func (g glance) log(ctx context.Context, log *slog.Logger, path string) {
+	for _, s := range g.passed {
+		log.WarnContext(ctx, "the guard lets a column through that the settings allow", "path", path, "column", s.Column+1, "line", s.Line, "kind", string(s.Kind))
+	}
 }
 
 // look reads all cells of a file before anything of it is kept.
@@ -92,10 +107,7 @@ func (r *run) look(ctx context.Context, inbox *os.Root, d dropped) (seen glance,
 	case err != nil:
 		return seen, fmt.Errorf("%w: %w", errReading, err)
 	}
-	for _, s := range g.Passed() {
-		seen.allowed = append(seen.allowed, s.Where())
-		r.in.Log.WarnContext(ctx, "the guard lets a column through that the settings allow", "path", d.path, "column", s.Column+1, "line", s.Line, "kind", string(s.Kind))
-	}
+	seen.passed = g.Passed()
 	return seen, nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"sync"
 	"time"
 
 	"evenlimb/pipeline/warehouse"
@@ -51,29 +52,84 @@ func (r *run) arrivals(ctx context.Context) (plan []warehouse.Planned, err error
 			return nil, err
 		}
 	}
-	for i, d := range fresh {
-		r.progress(Event{Stage: "archiving", Path: d.path, Done: i, Total: len(fresh)})
-		p, err := r.keep(ctx, inbox, d, k.content)
-		switch {
-		case ctx.Err() != nil:
-			return nil, ctx.Err()
-		case errors.Is(err, errChanging) || errors.Is(err, fs.ErrNotExist):
-			r.report.Waiting = append(r.report.Waiting, d.path)
-			continue
-		case errors.Is(err, errReading):
-			r.report.Trouble = append(r.report.Trouble, unreadable(d.path, err))
-			continue
-		case err != nil:
-			return nil, err
+	for done := 0; done < len(fresh); {
+		next := fresh[done : done+atOnce(fresh[done:])]
+		kept := r.keepAll(ctx, inbox, next, k.content, func(i int) {
+			r.progress(Event{Stage: "archiving", Path: next[i].path, Done: done + i, Total: len(fresh)})
+		})
+		done += len(next)
+		for i, one := range kept {
+			d, p := next[i], one.planned
+			switch err := one.err; {
+			case ctx.Err() != nil:
+				return nil, ctx.Err()
+			case errors.Is(err, errChanging) || errors.Is(err, fs.ErrNotExist):
+				r.report.Waiting = append(r.report.Waiting, d.path)
+				continue
+			case errors.Is(err, errReading):
+				r.report.Trouble = append(r.report.Trouble, unreadable(d.path, err))
+				continue
+			case err != nil:
+				return nil, err
+			}
+			one.log(ctx, r.in.Log, d.path)
+			k.saw(d, p.SHA256)
+			if k.knows(d.sender, p.SHA256) {
+				continue
+			}
+			k.content[warehouse.Content{Sender: d.sender, SHA256: p.SHA256}] = p.Rules
+			plan = append(plan, p)
 		}
-		k.saw(d, p.SHA256)
-		if k.knows(d.sender, p.SHA256) {
-			continue
-		}
-		k.content[warehouse.Content{Sender: d.sender, SHA256: p.SHA256}] = p.Rules
-		plan = append(plan, p)
 	}
 	return plan, r.in.Landing.Saw(ctx, k.noted)
+}
+
+// Small files are kept several at the same time, since half of keeping one is to
+// wait for the disk; a large one alone, for the memory it takes.
+const (
+	keepers     = 4
+	mostAtOnce  = 32
+	atOnceBytes = 4 << 20 // of each
+)
+
+// atOnce returns how many of the next files are kept before what came of them is
+// noted.
+func atOnce(files []dropped) int {
+	for n, d := range files[:min(mostAtOnce, len(files))] {
+		if d.state.Size() > atOnceBytes {
+			return max(n, 1)
+		}
+	}
+	return min(mostAtOnce, len(files))
+}
+
+// kept is what came of one file.
+type kept struct {
+	planned warehouse.Planned
+	glance
+	err error
+}
+
+// keepAll keeps some files at the same time; begins is told which it begins with.
+func (r *run) keepAll(ctx context.Context, inbox *os.Root, files []dropped, content map[warehouse.Content]string, begins func(i int)) []kept {
+	all := make([]kept, len(files))
+	next := make(chan int)
+	var busy sync.WaitGroup
+	for range min(keepers, len(files)) {
+		busy.Go(func() {
+			for i := range next {
+				one := &all[i]
+				one.planned, one.glance, one.err = r.keep(ctx, inbox, files[i], content)
+			}
+		})
+	}
+	for i := range files {
+		begins(i)
+		next <- i
+	}
+	close(next)
+	busy.Wait()
+	return all
 }
 
 func unreadable(path string, err error) Trouble {

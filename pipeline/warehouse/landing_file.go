@@ -87,8 +87,19 @@ func (f *FileLoad) into(ctx context.Context, t export.Table) (*tableLoad, error)
 	return one, nil
 }
 
+// mostHeld is how many rows an appender may hold while others are written: it
+// would write a far larger number by itself, into the middle of that.
+const mostHeld = 10_000
+
 // Reject puts rows into quarantine.
 func (f *FileLoad) Reject(rows []Rejected) error {
+	if f.held += len(rows); f.held > mostHeld {
+		f.settle()
+		if err := f.rejected.Flush(); err != nil {
+			return err
+		}
+		f.held = len(rows)
+	}
 	for _, r := range rows {
 		err := f.rejected.AppendRow(int32(f.batch), int32(f.file), int32(r.Line), r.Reasons, r.Words, r.Cells) //nolint:gosec // files have far fewer lines
 		if err != nil {

@@ -28,6 +28,7 @@ type Group struct {
 	tables   []*tableAppender
 	keys     *duckdb.Appender
 	rejected *duckdb.Appender
+	held     int          // rejected rows that are not written yet
 	ends     []FileRecord // of the files finished
 	odd      []oddOf
 	written  int        // of ends, that stand in the store
@@ -112,7 +113,9 @@ func (g *Group) appender(t export.Table) *tableAppender {
 	return one
 }
 
-// write lets another core write what was appended to a table.
+// write lets another core write what was appended to a table. Until it is done
+// nothing else may be asked of the connection, so whoever does settles first;
+// rows may be put together meanwhile.
 func (g *Group) write(to *tableAppender) error {
 	if g.settle(); g.failed != nil {
 		return g.failed
@@ -147,6 +150,7 @@ func (g *Group) store() *sql.Tx {
 
 // writeEnds writes the rows of the files that are finished.
 func (g *Group) writeEnds() error {
+	g.settle()
 	err := appendAll(g.raw, "", "files", g.ends[g.written:], func(f FileRecord) []any {
 		var again any
 		if f.AgainOf > 0 {

@@ -94,6 +94,9 @@ func (f *FileLoad) Add(ctx context.Context, table export.Table, rows []Row) ([]O
 		}
 	}
 	outcomes := make([]Outcome, len(rows))
+	if len(rows) > mostHeld {
+		f.settle()
+	}
 	if err := f.widen(to.to, rows); err != nil {
 		return nil, err
 	}
@@ -177,12 +180,14 @@ func (g *Group) widen(to *tableAppender, rows []Row) error {
 
 // ready makes an appender where none is free.
 func (g *Group) ready(to *tableAppender) (err error) {
-	if to.rows == nil && to.other != nil && g.idle() {
-		to.rows, to.other = to.other, nil
-	}
 	if to.rows != nil {
 		return nil
 	}
+	if to.other != nil && g.idle() {
+		to.rows, to.other = to.other, nil
+		return nil
+	}
+	g.settle()
 	names := slices.Clone(lineageNames)
 	for _, column := range to.columns {
 		names = append(names, to.table.Columns[column].Name)
@@ -219,6 +224,7 @@ func (f *FileLoad) count(a Action) {
 
 // inForce returns the versions in force of the keys of the rows.
 func (f *FileLoad) inForce(ctx context.Context, to *tableLoad, rows []Row, hashes []uint64) (map[string]version, error) {
+	f.settle()
 	for i, hash := range hashes {
 		if err := f.keys.AppendRow(int32(i), hash); err != nil {
 			return nil, err
