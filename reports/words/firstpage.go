@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"evenlimb/pipeline/disclosure"
@@ -44,6 +45,9 @@ func First(r *disclosure.Released) FirstPage {
 		}
 	}
 	page.Types, page.Back = together(types), anySaid(types)
+	if s, ok := noReturns(types); ok {
+		page.Lead = append(page.Lead, s)
+	}
 	page.Sides = together(sides)
 	if len(sides) == 0 {
 		page.Sides = noSides(r)
@@ -70,6 +74,16 @@ func returnLine(r *disclosure.Released, g Group) line {
 		outOf = frequency.OutOf
 	}
 	return line{s.withVerdict(halfBack, f, 0.5).withBefore(r, f, outOf), g.Label, nil}
+}
+
+// noReturns says that no return is on record in any injury type, where that is so.
+func noReturns(types []line) (Sentence, bool) {
+	for _, l := range types {
+		if l.bare == nil || !strings.HasPrefix(l.bare.head, noReturn) {
+			return Sentence{}, false
+		}
+	}
+	return Sentence{Text: "No return is on record of anybody so far. Whether nobody is back or returns are not recorded, these records do not tell."}, len(types) > 0
 }
 
 // sidesLine is that on the two sides.
@@ -133,8 +147,8 @@ func lead(r *disclosure.Released, groups []Group) []Sentence {
 	case !ok1 || !ok2:
 	case atRisk.Value != nil && *atRisk.Value == 0:
 		out = append(out, say("In none of them could a return be watched for: everybody was at their target when care began, or could not be followed.", atRisk))
-	case returned.Value != nil && *returned.Value == 0:
-		out = append(out, say("No return is on record of anybody so far. Whether nobody is back or returns are not recorded, these records do not tell.", returned))
+	case atRisk.Value != nil && returned.Value != nil && *returned.Value == 0:
+		out = append(out, say(fmt.Sprintf("In %s of them the person was below their target when care began and could be followed.", Value(atRisk)), atRisk))
 	case atRisk.Status != result.Hidden && returned.Status != result.Hidden:
 		out = append(out, say(fmt.Sprintf("In %s of them the person was below their target when care began and could be followed; in %s of these the return is on record so far.",
 			Value(atRisk), Value(returned)), atRisk, returned))

@@ -63,6 +63,8 @@ func ReturnSentence(r *disclosure.Released, g Group) Sentence {
 		frequency.OutOf, InSentence(g.Label), frequency.about(*f.Value), Decimal(*f.X, 0), frequency.Interval(), provisional), f)
 }
 
+const noReturn = "no return is on record"
+
 // returnUnsaid is what a group's leading share says that other groups may say in
 // the same words; nil where it is a number of its own.
 func returnUnsaid(r *disclosure.Released, g Group, f disclosure.Shown) *unsaid {
@@ -80,7 +82,7 @@ func returnUnsaid(r *disclosure.Released, g Group, f disclosure.Shown) *unsaid {
 	case f.Low != nil && f.High != nil: // told with its interval
 		return nil
 	case *f.Value == 0:
-		return &unsaid{"no return is on record by week " + Decimal(*f.X, 0), provisional}
+		return &unsaid{noReturn + " by week " + Decimal(*f.X, 0), provisional}
 	case *f.Value == 1:
 		return &unsaid{"all are back at their target by week " + Decimal(*f.X, 0), provisional}
 	default:

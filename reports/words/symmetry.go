@@ -303,6 +303,9 @@ func measuredSentence(r *disclosure.Released, g Group, week float64) (Sentence, 
 	if back.Status == result.Hidden && back.ValueBelow == 0 {
 		return say(text+".", measured), true
 	}
+	if back.Value != nil && *back.Value == 0 {
+		return say(text+"; nobody who began care was back at their target by then.", measured, back), true
+	}
 	return say(fmt.Sprintf("%s; %s were back at their target by then. Whoever is back is often measured no more, and the typical value stands for them too.", text, Value(back)), measured, back), true
 }
 

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"evenlimb/pipeline/disclosure"
@@ -113,15 +114,25 @@ func UsableSentences(r *disclosure.Released) []Sentence {
 		case began.Value != nil && *began.Value == 0:
 			list = append(list, say(g.Label+": nobody began care.", began))
 			continue
-		case began.Value == nil:
+		case notHeard(r, g.Site):
+			list = append(list, Sentence{Text: g.Label + ": nothing has been received."})
+			continue
+		case began.ValueBelow > 0:
 			list = append(list, say(g.Label+": too few people began care for more to be told.", began))
+			continue
+		case began.Value == nil:
+			list = append(list, say(g.Label+": how many began care is not shown, so that a smaller count elsewhere cannot be worked out.", began))
 			continue
 		}
 		figures := []disclosure.Shown{began}
 		text := fmt.Sprintf("%s: %s began", g.Label, episodes(began))
-		var uses []string
+		var uses, hidden []string
 		for i, question := range []string{"the return", "symmetry", "dose"} {
-			if f := counts[i+1]; f.ID != "" {
+			switch f := counts[i+1]; {
+			case f.ID == "":
+			case f.Value == nil && f.ValueBelow == 0:
+				hidden = append(hidden, question)
+			default:
 				uses = append(uses, Value(f)+" for "+question)
 				figures = append(figures, f)
 			}
@@ -129,6 +140,9 @@ func UsableSentences(r *disclosure.Released) []Sentence {
 		if len(uses) > 0 {
 			uses[0] = strings.Replace(uses[0], " for ", " could be used for ", 1)
 			text += "; " + Join(uses)
+		}
+		if len(hidden) > 0 {
+			text += "; how many for " + Join(hidden) + " is not shown"
 		}
 		text += "."
 		if f, item, ok := OneMore(r, g); ok {
@@ -140,6 +154,11 @@ func UsableSentences(r *disclosure.Released) []Sentence {
 		list = append(list, say(text, figures...))
 	}
 	return list
+}
+
+// notHeard says that nothing ever came from a site.
+func notHeard(r *disclosure.Released, site string) bool {
+	return slices.ContainsFunc(r.Context().Sites, func(s result.Site) bool { return s.Code == site && s.DataThrough.IsZero() })
 }
 
 // about prints a rounded count; a hidden one says that it is small.

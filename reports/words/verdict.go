@@ -114,8 +114,10 @@ func doseVerdicts(r *disclosure.Released) (out []Sentence, compared bool) {
 
 // noDoses says why doses are compared in no injury type.
 func noDoses(r *disclosure.Released) Sentence {
-	if analysed, ok := Groups(r, "dose")[0].Figure(r, "analysed", ""); ok && analysed.Value != nil && *analysed.Value == 0 {
-		return say("Nothing is told of dose: of nobody who could be followed from the landmark on is the work before it on record.", analysed)
+	for _, g := range UsableSites(r) {
+		if used := Usable(r, g)[3]; g.Whole() && used.Value != nil && *used.Value == 0 {
+			return say("Nothing is told of dose: of nobody who could be followed from the landmark on is the work before it on record.", used)
+		}
 	}
 	return Sentence{Text: "Doses are compared in no injury type: too few people, too few returns, or too little on record; the reason stands under each."}
 }
