@@ -167,9 +167,9 @@ func (m *maker) injury(k kind) {
 	}, "w26")
 	if k.injury == "calf_strain" {
 		m.stages(k, atRisk)
+		m.beside(k, atRisk)
 	}
 	m.add(result.Figure{InjuryType: k.injury, Statistic: "visit_spacing_days", Unit: "days", Value: ptr(6.0), Persons: ptr(atRisk)}, "")
-		m.beside(k, atRisk)
 }
 
 func (m *maker) quantile(k kind, statistic string, share float64, persons int) {
