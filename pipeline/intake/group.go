@@ -12,7 +12,7 @@ func (r *run) loadAll(ctx context.Context, batch int, by batchRules, plan []ware
 	for done := 0; done < len(plan); {
 		n := together(plan[done:])
 		reports, err := r.loadGroup(ctx, batch, by, plan, done, n)
-		var away *turnedAway
+		var away *turnedAwayError
 		if errors.As(err, &away) {
 			// Nothing may stay of a file that is turned away on its way, so nothing of
 			// the group stayed: those before it go in again without it, and it alone.
@@ -46,13 +46,13 @@ func together(plan []warehouse.Planned) int {
 	return len(plan)
 }
 
-// turnedAway is the error of a file of which no more can be kept than its end.
-type turnedAway struct {
+// turnedAwayError is the error of a file of which no more can be kept than its end.
+type turnedAwayError struct {
 	at  int // in the plan
 	end warehouse.FileEnd
 }
 
-func (t *turnedAway) Error() string { return t.end.Problem.Words }
+func (t *turnedAwayError) Error() string { return t.end.Problem.Words }
 
 // loadGroup takes the next n files of a plan into landing, in one transaction.
 func (r *run) loadGroup(ctx context.Context, batch int, by batchRules, plan []warehouse.Planned, done, n int) (reports []FileReport, err error) {
@@ -65,7 +65,7 @@ func (r *run) loadGroup(ctx context.Context, batch int, by batchRules, plan []wa
 	for i, p := range plan[done : done+n] {
 		r.progress(Event{Stage: "loading", Path: p.Path, Done: done + i, Total: len(plan)})
 		report, err := r.load(ctx, group, by, p, <-next.files)
-		var away *turnedAway
+		var away *turnedAwayError
 		if errors.As(err, &away) {
 			away.at = done + i
 		}

@@ -70,7 +70,7 @@ func (r *run) load(ctx context.Context, group *warehouse.Group, by batchRules, p
 	default:
 		return report, err
 	}
-	return FileReport{}, &turnedAway{end: end}
+	return FileReport{}, &turnedAwayError{end: end}
 }
 
 // finishRefused keeps of a file why it was not taken in.

@@ -43,7 +43,7 @@ func (c *checker) turn() *page {
 	full := c.page
 	select {
 	case c.page = <-c.used:
-		c.page.rows, c.page.block, c.page.filled = c.page.rows[:0], 0, 0
+		c.rows, c.block, c.filled = c.rows[:0], 0, 0
 	default:
 		c.page = &page{}
 	}

@@ -155,7 +155,6 @@ func (f *FileLoad) withdraw(ctx context.Context, t export.Table, brake float64, 
 	if gone > 0 && float64(gone) > brake*float64(standing) {
 		return 0, &TooManyGoneError{t.Name, gone, standing, brake}
 	}
-	//nolint:gosec // names of the export tables and their columns
 	insert := "insert into " + t.Name + ` by name select ? as _sender, ?::integer as _batch, ?::integer as _file, 0 as _line, _key, _hash, null as _content,
 		'withdrawal' as _action, ` + keyList(t, "") + ` from standing where _hash in (select hash from incoming_keys)`
 	if _, err := f.store().ExecContext(ctx, insert, f.planned.Sender, f.batch, f.file); err != nil {

@@ -136,7 +136,7 @@ func (g *Group) settle() {
 
 // idle says whether nothing is being written.
 func (g *Group) idle() bool {
-	if g.writing != nil && len(g.writing) > 0 {
+	if len(g.writing) > 0 {
 		g.settle()
 	}
 	return g.writing == nil

@@ -11,8 +11,17 @@ import (
 func progressionSheets(r *disclosure.Released) []workbooks.Sheet {
 	columns := func(first string, width float64) []workbooks.Column {
 		return []workbooks.Column{
-			{Heading: first, Width: 46}, {Heading: "What", Width: width}, {Heading: "Value", Width: 13}, {Heading: "from", Width: 8}, {Heading: "to", Width: 8},
-			{Heading: words.MonthBefore, Width: 13}, {Heading: "Unit", Width: 18}, {Heading: "People", Width: 11}, {Heading: "Rests on", Width: 11}, {Heading: "of these", Width: 12}, {Heading: "Note", Width: 80},
+			{Heading: first, Width: 46},
+			{Heading: "What", Width: width},
+			{Heading: "Value", Width: 13},
+			{Heading: "from", Width: 8},
+			{Heading: "to", Width: 8},
+			{Heading: words.MonthBefore, Width: 13},
+			{Heading: "Unit", Width: 18},
+			{Heading: "People", Width: 11},
+			{Heading: "Rests on", Width: 11},
+			{Heading: "of these", Width: 12},
+			{Heading: "Note", Width: 80},
 		}
 	}
 	cells := func(first, what string, f disclosure.Shown) []workbooks.Cell {

@@ -13,6 +13,7 @@ var practices = []struct {
 	{
 		name: "one site",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.each("episodes", func(r record) { r.set("site", "harbour") })
 			m.onlySites("harbour")
@@ -24,6 +25,7 @@ var practices = []struct {
 	{
 		name: "one injury type",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			return take(t, 45, func(e record) bool { return e.get("injury_type") == "lateral_elbow_tendinopathy" })
 		},
 		says:  []string{"people who begin care for lateral elbow tendinopathy, about"},
@@ -32,6 +34,7 @@ var practices = []struct {
 	{
 		name: "all bilateral",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.each("episodes", func(r record) {
 				if side := r.get("side"); side != "bilateral" {
@@ -47,6 +50,7 @@ var practices = []struct {
 	{
 		name: "nobody returned",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.tables["milestones"] = nil
 			m.each("followups", func(r record) { r.set("stage", "") })
@@ -64,6 +68,7 @@ var practices = []struct {
 	{
 		name: "everyone lost",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.each("episodes", func(r record) {
 				r.setDay("end_date", r.day("start_date").AddDate(0, 0, 10))
@@ -79,6 +84,7 @@ var practices = []struct {
 	{
 		name: "everyone at target",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, func(e record) bool { return ofThree(e) && e.get("target_stage") != "" })
 			m.each("episodes", func(r record) { r.set("stage_at_start", r.get("target_stage")) })
 			return m
@@ -89,6 +95,7 @@ var practices = []struct {
 	{
 		name: "no dose recorded",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.tables["bouts"], m.tables["plans"] = nil, nil
 			return m
@@ -99,6 +106,7 @@ var practices = []struct {
 	{
 		name: "months and days",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, ofThree)
 			m.offset = true
 			return m
@@ -115,6 +123,7 @@ var practices = []struct {
 	{
 		name: "a silent site",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 60, func(e record) bool { return ofThree(e) && e.get("site") != "orchard" })
 			m.through["millrace"] = m.month.AddDate(0, -6, 0)
 			delete(m.through, "orchard")
@@ -126,6 +135,7 @@ var practices = []struct {
 	{
 		name: "nobody lately",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			m := take(t, 20, ofThree)
 			m.month, m.comes = m.month.AddDate(2, 0, 0), m.comes.AddDate(2, 0, 0)
 			return m
@@ -136,6 +146,7 @@ var practices = []struct {
 	{
 		name: "just opened",
 		make: func(t *testing.T) *made {
+			t.Helper()
 			opened := firstDay.AddDate(0, 3, 0)
 			m := take(t, 60, func(e record) bool {
 				return !e.day("start_date").Before(opened) && e.day("start_date").Before(opened.AddDate(0, 2, 0))

@@ -90,15 +90,16 @@ func (m *maker) betweenData(c curves) (interval.Data, []warehouse.ReturnDetail) 
 			continue
 		}
 		lower, upper := float64(o.day), math.Inf(1)
-		switch cut := min(*e.FollowDays, days(e.StartDate, m.period.to)); {
-		case o.state == returned:
+		cut := min(*e.FollowDays, days(e.StartDate, m.period.to))
+		switch o.state {
+		case returned:
 			lower, upper = 0, max(float64(o.day), 0.5) // on the first day: by its middle
 			if at < len(details) && details[at].EpisodeKey == e.EpisodeKey && details[at].NotYetDay != nil {
 				lower = min(float64(*details[at].NotYetDay), upper)
 			}
-		case o.state == ended:
+		case ended:
 			lower = float64(cut)
-		case o.state == inCare:
+		case inCare:
 			lower = float64(min(e.LastContactDay, cut))
 		}
 		data.Lower, data.Upper = append(data.Lower, lower), append(data.Upper, upper)
