@@ -38,6 +38,9 @@ var nonsense = []string{
 	": .", " .", " ,", "()", "..", "\u2212\u2212", "; 0 were",
 }
 
+// bareSetting is an item of a list that names a setting by its key.
+var bareSetting = regexp.MustCompile(`<li>[a-z]+\.[a-z_]+: [^<]*`)
+
 // nothing is what a cell holds that says nothing.
 var nothing = []string{"", "–", "not shown", "withheld", "too few to say", "first report"}
 
@@ -52,6 +55,9 @@ func read(t *testing.T, page string) {
 			line, _, _ := strings.Cut(text[from:], "\n")
 			t.Errorf("the page holds %q: %s", bad, line)
 		}
+	}
+	if key := bareSetting.FindString(page); key != "" {
+		t.Errorf("a setting stands there without words: %s", key)
 	}
 	for _, table := range grid.FindAllString(page, -1) {
 		says := false
