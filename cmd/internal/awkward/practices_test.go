@@ -115,7 +115,10 @@ var practices = []struct {
 	},
 	{
 		name: "two persons",
-		make: func(t *testing.T) *made { return take(t, 2, ofThree) },
+		make: func(t *testing.T) *made {
+			t.Helper()
+			return take(t, 2, ofThree)
+		},
 		says: []string{"episodes of care began; how many is not shown (too few people)."},
 		// Whoever knows one of the two must learn nothing of the other.
 		never: []string{"The data fit", "One more item on record"},

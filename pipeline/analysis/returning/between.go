@@ -101,6 +101,7 @@ func (m *maker) betweenData(c curves) (interval.Data, []warehouse.ReturnDetail) 
 			lower = float64(cut)
 		case inCare:
 			lower = float64(min(e.LastContactDay, cut))
+		case unusable, atTarget, lost, left: // known up to the day of the outcome
 		}
 		data.Lower, data.Upper = append(data.Lower, lower), append(data.Upper, upper)
 		data.Person = append(data.Person, e.PersonKey)
