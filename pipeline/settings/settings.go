@@ -224,6 +224,24 @@ func (p *Practice) Site(code string) (Site, bool) {
 	return Site{}, false
 }
 
+// SiteCodes returns the codes of all sites, as listed.
+func (p *Practice) SiteCodes() []string {
+	var codes []string
+	for _, s := range p.Sites {
+		codes = append(codes, s.Code)
+	}
+	return codes
+}
+
+// TypeCodes returns the codes of all injury types, in their order.
+func (p *Practice) TypeCodes() []string {
+	var codes []string
+	for _, t := range p.InjuryTypes {
+		codes = append(codes, t.Code)
+	}
+	return codes
+}
+
 // SitesOf returns the codes of the sites for which a sender may send, in the
 // order of the settings; none when the sender is not known.
 func (p *Practice) SitesOf(sender string) []string {

@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 )
 
@@ -22,15 +21,6 @@ type BuildInput struct {
 	Settings *settings.Practice // the version that holds for the batch
 	Engine   Engine
 	Progress func(step string, done, of int) // may be nil
-}
-
-// Build makes a warehouse at in.Out, without figures.
-func Build(ctx context.Context, in BuildInput) error {
-	m, err := Make(ctx, in)
-	if err != nil {
-		return err
-	}
-	return m.Finish(ctx, result.Set{}, nil)
 }
 
 // receivedOn returns the label of a batch: the date on which it was received.

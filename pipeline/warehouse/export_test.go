@@ -2,12 +2,37 @@ package warehouse
 
 import (
 	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
 	"math/rand/v2"
 	"path/filepath"
 	"testing"
 
+	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/settings"
 )
+
+// Build makes a warehouse at in.Out, without figures.
+func Build(ctx context.Context, in BuildInput) error {
+	m, err := Make(ctx, in)
+	if err != nil {
+		return err
+	}
+	return m.Finish(ctx, result.Set{}, nil)
+}
+
+// WriteFigures writes figures, where they come from, how they sum, and findings
+// into the warehouse at path, which must not be open. What stood there is
+// replaced. Figures are written in the order given.
+func WriteFigures(ctx context.Context, path string, engine Engine, set result.Set, findings []Finding) (err error) {
+	db, err := openDB(ctx, path, engine, readWrite)
+	if err != nil {
+		return writing(err)
+	}
+	defer func() { err = writing(errors.Join(err, db.Close())) }()
+	return inTransaction(ctx, db, func(tx *sql.Tx, raw driver.Conn) error { return writeResults(ctx, tx, raw, set, findings) })
+}
 
 // BuildMade lands a made-up practice of two sites in one batch of testDay and
 // builds its warehouse in a folder of the test. It returns the warehouse's

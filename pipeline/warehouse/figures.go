@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
-	"errors"
 	"fmt"
 	"time"
 
@@ -25,18 +24,8 @@ type Finding struct {
 	Fingerprint string // the same for the same finding in every night
 }
 
-// WriteFigures writes figures, where they come from, how they sum, and findings
-// into the warehouse at path, which must not be open. What stood there is
-// replaced. Figures are written in the order given.
-func WriteFigures(ctx context.Context, path string, engine Engine, set result.Set, findings []Finding) (err error) {
-	db, err := openDB(ctx, path, engine, readWrite)
-	if err != nil {
-		return writing(err)
-	}
-	defer func() { err = writing(errors.Join(err, db.Close())) }()
-	return inTransaction(ctx, db, func(tx *sql.Tx, raw driver.Conn) error { return writeResults(ctx, tx, raw, set, findings) })
-}
-
+// writeResults replaces all figures, where they come from, how they sum, and
+// findings. Figures are written in the order given.
 func writeResults(ctx context.Context, tx *sql.Tx, raw driver.Conn, set result.Set, findings []Finding) error {
 	for _, table := range []string{"figures", "figure_sources", "figure_totals", "findings"} {
 		if _, err := tx.ExecContext(ctx, fmt.Sprintf("delete from results.%s", table)); err != nil {

@@ -13,17 +13,8 @@ func contrastSheets(r *disclosure.Released) []workbooks.Sheet {
 		Name:    "Groups and sites",
 		Heading: "Differences of the return within the practice",
 		Lead:    []string{where(r), words.ContrastAside},
-		Columns: []workbooks.Column{
-			{Heading: "Group", Width: 46},
-			{Heading: "Figure", Width: 58},
-			{Heading: "Value", Width: 13},
-			{Heading: "from", Width: 8},
-			{Heading: "to", Width: 8},
-			{Heading: words.MonthBefore, Width: 13},
-			{Heading: "People", Width: 11},
-			{Heading: "Note", Width: 80},
-		},
-		Notes: []string{"from, to: the range that the data fit (95 %; for the limits of chance and usual spread 99.8 %). Sites stand in the practice's order; this is no ranking. " + words.CautionInBrief},
+		Columns: columnsOfFigures("Group", 58, workbooks.Column{Heading: "Note", Width: 80}),
+		Notes:   []string{"from, to: the range that the data fit (95 %; for the limits of chance and usual spread 99.8 %). Sites stand in the practice's order; this is no ranking. " + words.CautionInBrief},
 	}
 	add := func(label string, figures ...disclosure.Shown) {
 		for _, f := range figures {
@@ -34,9 +25,7 @@ func contrastSheets(r *disclosure.Released) []workbooks.Sheet {
 			for _, w := range f.Warnings {
 				note += w
 			}
-			s.Rows = append(s.Rows, []workbooks.Cell{
-				workbooks.Text(label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High), before(r, f), persons(f), workbooks.Text(note),
-			})
+			s.Rows = append(s.Rows, figureCells(r, label, f, note))
 		}
 	}
 	for _, c := range words.Contrasts(r) {
@@ -45,8 +34,5 @@ func contrastSheets(r *disclosure.Released) []workbooks.Sheet {
 	for _, site := range words.SiteRatios(r) {
 		add(site.Label, site.Ratio, site.Funnel)
 	}
-	if len(s.Rows) == 0 {
-		return nil
-	}
-	return []workbooks.Sheet{s}
+	return filled(s)
 }

@@ -55,8 +55,5 @@ func injurySheets(r *disclosure.Released) []workbooks.Sheet {
 			})
 		}
 	}
-	if len(s.Rows) == 0 {
-		return nil
-	}
-	return []workbooks.Sheet{s}
+	return filled(s)
 }

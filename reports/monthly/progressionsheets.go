@@ -61,11 +61,5 @@ func progressionSheets(r *disclosure.Released) []workbooks.Sheet {
 			tolerance.Rows = append(tolerance.Rows, cells(label+": "+words.InSentence(b.Group.Label), words.Label(f), f))
 		}
 	}
-	var sheets []workbooks.Sheet
-	for _, s := range []workbooks.Sheet{progress, tolerance} {
-		if len(s.Rows) > 0 {
-			sheets = append(sheets, s)
-		}
-	}
-	return sheets
+	return filled(progress, tolerance)
 }

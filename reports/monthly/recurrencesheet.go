@@ -34,8 +34,5 @@ func recurrenceSheets(r *disclosure.Released) []workbooks.Sheet {
 			})
 		}
 	}
-	if len(s.Rows) == 0 {
-		return nil
-	}
-	return []workbooks.Sheet{s}
+	return filled(s)
 }

@@ -161,17 +161,8 @@ func timeSheet(r *disclosure.Released) workbooks.Sheet {
 		Name:    "Time to return",
 		Heading: "Weeks until people are back",
 		Lead:    []string{where(r)},
-		Columns: []workbooks.Column{
-			{Heading: "Injury type", Width: 46},
-			{Heading: "Figure", Width: 44},
-			{Heading: "Value", Width: 13},
-			{Heading: "from", Width: 8},
-			{Heading: "to", Width: 8},
-			{Heading: words.MonthBefore, Width: 13},
-			{Heading: "People", Width: 11},
-			{Heading: "Why there is no value", Width: 60},
-		},
-		Notes: []string{"from, to: the range that the data fit (95 %). An empty limit lies beyond the time watched. " + words.CautionInBrief},
+		Columns: columnsOfFigures("Injury type", 44, workbooks.Column{Heading: "Why there is no value", Width: 60}),
+		Notes:   []string{"from, to: the range that the data fit (95 %). An empty limit lies beyond the time watched. " + words.CautionInBrief},
 	}
 	for _, g := range types(r) {
 		var figures []disclosure.Shown
@@ -182,10 +173,7 @@ func timeSheet(r *disclosure.Released) workbooks.Sheet {
 		}
 		figures = append(figures, g.Along(r, "mean_weeks")...)
 		for _, f := range figures {
-			s.Rows = append(s.Rows, []workbooks.Cell{
-				workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
-				before(r, f), persons(f), workbooks.Text(f.Reason),
-			})
+			s.Rows = append(s.Rows, figureCells(r, g.Label, f, f.Reason))
 		}
 	}
 	return s

@@ -37,8 +37,5 @@ func scoreSheets(r *disclosure.Released) []workbooks.Sheet {
 			}
 		}
 	}
-	if len(s.Rows) == 0 {
-		return nil
-	}
-	return []workbooks.Sheet{s}
+	return filled(s)
 }

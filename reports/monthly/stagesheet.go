@@ -9,13 +9,7 @@ import (
 // stageSheets are how people are spread over the stages and how they move from
 // one to the next; none without figures.
 func stageSheets(r *disclosure.Released) []workbooks.Sheet {
-	var sheets []workbooks.Sheet
-	for _, s := range []workbooks.Sheet{spreadSheet(r), stepSheet(r)} {
-		if len(s.Rows) > 0 {
-			sheets = append(sheets, s)
-		}
-	}
-	return sheets
+	return filled(spreadSheet(r), stepSheet(r))
 }
 
 // spreadSheet has a row for each stage and week.
@@ -54,25 +48,13 @@ func stepSheet(r *disclosure.Released) workbooks.Sheet {
 		Name:    "Stage to stage",
 		Heading: "How soon people move on from a stage, and how many fall back",
 		Lead:    []string{where(r)},
-		Columns: []workbooks.Column{
-			{Heading: "Injury type", Width: 46},
-			{Heading: "Figure", Width: 70},
-			{Heading: "Value", Width: 13},
-			{Heading: "from", Width: 8},
-			{Heading: "to", Width: 8},
-			{Heading: words.MonthBefore, Width: 13},
-			{Heading: "People", Width: 11},
-			{Heading: "Why there is no value", Width: 60},
-		},
-		Notes: []string{"Weeks count from the day on which the stage was reached, or, of those who stood on it when care began, from then. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
+		Columns: columnsOfFigures("Injury type", 70, workbooks.Column{Heading: "Why there is no value", Width: 60}),
+		Notes:   []string{"Weeks count from the day on which the stage was reached, or, of those who stood on it when care began, from then. from, to: the range that the data fit (95 %). " + words.CautionInBrief},
 	}
 	for _, g := range types(r) {
 		for _, stage := range words.Steps(r, g) {
 			for _, f := range words.StepFigures(r, g, stage.Code) {
-				s.Rows = append(s.Rows, []workbooks.Cell{
-					workbooks.Text(g.Label), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High),
-					before(r, f), persons(f), workbooks.Text(f.Reason),
-				})
+				s.Rows = append(s.Rows, figureCells(r, g.Label, f, f.Reason))
 			}
 		}
 	}

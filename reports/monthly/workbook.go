@@ -26,6 +26,33 @@ func workbook(r *disclosure.Released) workbooks.Book {
 	return b
 }
 
+// filled are the sheets that have rows.
+func filled(sheets ...workbooks.Sheet) []workbooks.Sheet {
+	return slices.DeleteFunc(sheets, func(s workbooks.Sheet) bool { return len(s.Rows) == 0 })
+}
+
+// columnsOfFigures are the columns of a sheet with a row for each figure; width is
+// that of the figure's name.
+func columnsOfFigures(group string, width float64, note workbooks.Column) []workbooks.Column {
+	return []workbooks.Column{
+		{Heading: group, Width: 46},
+		{Heading: "Figure", Width: width},
+		{Heading: "Value", Width: 13},
+		{Heading: "from", Width: 8},
+		{Heading: "to", Width: 8},
+		{Heading: words.MonthBefore, Width: 13},
+		{Heading: "People", Width: 11},
+		note,
+	}
+}
+
+// figureCells is the row of a figure under columnsOfFigures.
+func figureCells(r *disclosure.Released, group string, f disclosure.Shown, note string) []workbooks.Cell {
+	return []workbooks.Cell{
+		workbooks.Text(group), workbooks.Text(words.Label(f)), value(f), numberLike(f, f.Low), numberLike(f, f.High), before(r, f), persons(f), workbooks.Text(note),
+	}
+}
+
 // value is a figure's value as a number where there is one, and in words where
 // there is none.
 func value(f disclosure.Shown) workbooks.Cell {

@@ -78,12 +78,8 @@ func returned(ctx context.Context, wh *warehouse.Warehouse, practice *settings.P
 		Episodes: episodes, Gaps: gaps, Stays: stays, Recurrences: recurrences, Details: details, Month: first, Rules: practice.Return,
 		TypeFloor: practice.SmallCounts.Circulating, StageFloor: practice.SmallCounts.Curve, Batch: batch,
 	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
-	for _, s := range practice.Sites {
-		in.Sites = append(in.Sites, s.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
+	in.Sites = practice.SiteCodes()
 	return returning.Analyse(in)
 }
 

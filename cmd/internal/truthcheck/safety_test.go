@@ -106,9 +106,7 @@ func safetyOf(t *testing.T, s practice.Scenario) safety.Input {
 		Month: s.Start.AddDate(0, s.Months-1, 0), WindowMonths: set.Return.WindowMonths, Rules: set.Safety,
 		KindFloor: set.SmallCounts.Circulating, InjuryTypes: reference.Codes("injury_types"), Batch: 1,
 	}
-	for _, site := range set.Sites {
-		in.Sites = append(in.Sites, site.Code)
-	}
+	in.Sites = set.SiteCodes()
 	r := safetyReader{t: t, episodes: map[string]warehouse.SafetySession{}, sessions: map[string]warehouse.SafetySession{}, persons: map[string]int{}}
 	r.readEpisodes(tables["episodes"])
 	in.Sessions = r.readSessions(tables["sessions"])

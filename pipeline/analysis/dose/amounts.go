@@ -138,7 +138,7 @@ func (m *maker) planned(ctx context.Context, g group, gone string) error {
 			return err
 		}
 	}
-	m.add(g, figures[0], landmarkRows(m.period.to)+" and sets is not null and planned_sets > 0")
+	m.add(g, figures[0], landmarkRows(m.period.To)+" and sets is not null and planned_sets > 0")
 	return nil
 }
 

@@ -51,7 +51,7 @@ func (m *maker) any(ctx context.Context, g group) error {
 	if refusal := m.refuseAny(g, of, curves, c); refusal != "" {
 		// The reason is said once: the shares of the groups would repeat it.
 		withhold(&contrasts[1], refusal)
-		m.add(g, contrasts[1], AnalysedRows(m.period.to))
+		m.add(g, contrasts[1], AnalysedRows(m.period.To))
 		return nil
 	}
 	for k, statistic := range []string{noWork: "returned_none", someWork: "returned_some"} {
@@ -59,7 +59,7 @@ func (m *maker) any(ctx context.Context, g group) error {
 		m.share(&f, curves[k], c.horizon)
 		f.Episodes = count(len(of[k]))
 		m.markProvisional(&f, of[k], c)
-		m.add(g, f, landmarkRows(m.period.to)+[]string{noWork: " and sets = 0", someWork: " and sets > 0"}[k])
+		m.add(g, f, landmarkRows(m.period.To)+[]string{noWork: " and sets = 0", someWork: " and sets > 0"}[k])
 	}
 	err := m.bootstrap(ctx, g.picture+"/any_contrast", rows, contrasts[:1], func(weight []int) ([]float64, error) {
 		cells := c.incidence(groups, groupCount, weight)
@@ -73,7 +73,7 @@ func (m *maker) any(ctx context.Context, g group) error {
 	}
 	contrasts[0].Events, contrasts[0].Method = count(c.returns()), "some less no work, "+contrasts[0].Method
 	m.markProvisional(&contrasts[0], rows, c)
-	m.add(g, contrasts[0], AnalysedRows(m.period.to))
+	m.add(g, contrasts[0], AnalysedRows(m.period.To))
 	return m.anyStandardised(ctx, g, rows, c, contrasts[1])
 }
 
@@ -96,7 +96,7 @@ func (m *maker) anyStandardised(ctx context.Context, g group, rows []row, c *com
 	if refusal != "" {
 		withhold(&f, refusal)
 	}
-	m.add(g, f, AnalysedRows(m.period.to)+completeRows)
+	m.add(g, f, AnalysedRows(m.period.To)+completeRows)
 	return nil
 }
 

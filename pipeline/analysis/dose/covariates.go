@@ -82,7 +82,7 @@ func ageFrom(band string) float64 {
 
 // quarter counts the quarters of a year from the first month of starts.
 func (m *maker) quarter(k known) int {
-	from := m.period.from
+	from := m.period.From
 	return (12*(k.StartDate.Year()-from.Year()) + int(k.StartDate.Month()) - int(from.Month())) / 3
 }
 

@@ -12,7 +12,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/analysis/rare"
@@ -59,9 +58,7 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Dose, HorizonWeeks: practice.Return.HorizonWeeks,
 		TypeFloor: practice.SmallCounts.Circulating, Batch: batch, ChangeWeek: practice.Symmetry.ChangeWeek,
 	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
 	var err error
 	if in.Episodes, err = wh.DoseEpisodes(ctx, ""); err != nil {
 		return result.Set{}, err
@@ -162,15 +159,10 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 }
 
 // period is the span of starts of care that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month; nobody is watched past it
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) period {
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}
+	return period{result.PeriodOf(in.Month, in.WindowMonths)}
 }
 
 // row is an episode with what had become of it by the cut.
@@ -234,12 +226,12 @@ type group struct {
 }
 
 func (m *maker) group(injury string, types []string) group {
-	g := group{injury: injury, types: types, picture: result.PictureID("dose", injury, "", "", "", "", m.period.label)}
+	g := group{injury: injury, types: types, picture: result.PictureID("dose", injury, "", "", "", "", m.period.Label)}
 	for _, e := range m.in.Episodes {
-		if (len(types) > 0 && !slices.Contains(types, e.InjuryType)) || e.StartDate.Before(m.period.from) || e.StartDate.After(m.period.to) {
+		if (len(types) > 0 && !slices.Contains(types, e.InjuryType)) || e.StartDate.Before(m.period.From) || e.StartDate.After(m.period.To) {
 			continue
 		}
-		g.rows = append(g.rows, rowOf(e, m.period.to))
+		g.rows = append(g.rows, rowOf(e, m.period.To))
 	}
 	g.hash = inputsHash(g.rows)
 	return g

@@ -30,7 +30,7 @@ type step struct {
 }
 
 func (m *maker) steps() []step {
-	reached, analysed := landmarkRows(m.period.to), AnalysedRows(m.period.to)
+	reached, analysed := landmarkRows(m.period.To), AnalysedRows(m.period.To)
 	return []step{
 		{"began", "", "", func(row) bool { return true }},
 		{"left_out", "began", "not (" + analysed + ")", func(r row) bool { return !r.analysed() }},
@@ -61,11 +61,11 @@ func (m *maker) reasons(g group) {
 	for _, state := range leftOutStates {
 		m.count(g, "left_out."+state, "left_out", m.goneRows(state), g.pick(func(r row) bool { return r.gone() && r.standing.State == state }))
 	}
-	m.count(g, "left_out.dose_unknown", "left_out", landmarkRows(m.period.to)+" and sets is null", g.pick(func(r row) bool { return !r.gone() && r.Sets == nil }))
+	m.count(g, "left_out.dose_unknown", "left_out", landmarkRows(m.period.To)+" and sets is null", g.pick(func(r row) bool { return !r.gone() && r.Sets == nil }))
 }
 
 // someRows picks out those analysed who did some work with the cuff inflated.
-func (m *maker) someRows() string { return landmarkRows(m.period.to) + " and sets > 0" }
+func (m *maker) someRows() string { return landmarkRows(m.period.To) + " and sets > 0" }
 
 // count adds a count of episodes, which is a part of the whole unless that is
 // empty.
@@ -83,7 +83,7 @@ func (m *maker) count(g group, statistic, whole, condition string, rows []row) {
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
 		Question: "dose", Measure: "work with the cuff inflated", InjuryType: g.injury,
-		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}
 }

@@ -84,7 +84,7 @@ func (m *maker) measureFigures(g group, name, unit, measure string, rows []measu
 	}
 	add := func(f result.Figure) {
 		m.add(g, f, m.someRows()+completeRows+" and episode_key in (select episode_key from "+ResponsesTable+
-			" where measure = "+literal(measure)+" and start_date + day <= "+date(m.period.to)+")")
+			" where measure = "+literal(measure)+" and start_date + day <= "+date(m.period.To)+")")
 	}
 	doses := fmt.Sprintf("%s, %.3g less %.3g sets a week, ", measure, out.To, out.From)
 	f := begin("quartiles_"+name, unit)
@@ -123,7 +123,7 @@ func (m *maker) mostMeasured(rows []known, kind string) (measure string, of []me
 	by := map[string][]measured{}
 	for _, k := range rows {
 		for _, r := range m.responses[k.EpisodeKey] {
-			if r.Kind == kind && !k.StartDate.AddDate(0, 0, r.Day).After(m.period.to) {
+			if r.Kind == kind && !k.StartDate.AddDate(0, 0, r.Day).After(m.period.To) {
 				by[r.Measure] = append(by[r.Measure], measured{k, r})
 			}
 		}

@@ -15,7 +15,7 @@ import (
 // the code tables hold, and of dates.
 
 func (m *maker) where(g group) string {
-	began := "start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	began := "start_date between " + date(m.period.From) + " and " + date(m.period.To)
 	switch len(g.types) {
 	case 0:
 		return began
@@ -44,7 +44,7 @@ func landmarkRows(last time.Time) string {
 
 // goneRows picks out those of a state who were gone before the landmark.
 func (m *maker) goneRows(state string) string {
-	rows := returning.StandingRows(state, m.period.to)
+	rows := returning.StandingRows(state, m.period.To)
 	switch state {
 	case "at_target", "no_usable":
 		return rows
@@ -53,7 +53,7 @@ func (m *maker) goneRows(state string) string {
 	case "ended_otherwise":
 		return rows + " and end_day < landmark_day"
 	case "in_care":
-		return rows + " and least(follow_days, " + date(m.period.to) + " - start_date) < landmark_day"
+		return rows + " and least(follow_days, " + date(m.period.To) + " - start_date) < landmark_day"
 	default:
 		return rows + " and out_day < landmark_day"
 	}

@@ -170,7 +170,7 @@ func (m *maker) draw(ctx context.Context, d design, week int, list []comparison,
 		contrasts[k] = d.contrast(c.factor, c.level, c.against)
 	}
 	seed := fnv.New64a()
-	fmt.Fprintf(seed, "groups.%s/w%d", m.label, week)
+	fmt.Fprintf(seed, "groups.%s/w%d", m.period.Label, week)
 	return resample.Bootstrap(ctx, len(byPerson), func(draw []int) ([]float64, error) {
 		weight := make([]float64, len(m.rows))
 		for _, person := range draw {
@@ -281,7 +281,7 @@ func (m *maker) coxData(rows []row, columns [][]float64, stratum func(r row) int
 func (m *maker) difference(c comparison, statistic string) result.Figure {
 	both := append(slices.Clone(c.one), c.other...)
 	f := result.Figure{
-		Question: "groups", Measure: "recorded return", Statistic: statistic, PeriodFrom: m.from, PeriodTo: m.to,
+		Question: "groups", Measure: "recorded return", Statistic: statistic, PeriodFrom: m.period.From, PeriodTo: m.period.To,
 		Persons: count(distinct(both)), Episodes: count(len(both)), Missing: count(m.missing),
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: m.hash,
 	}

@@ -15,7 +15,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -56,12 +55,8 @@ type Input struct {
 // first lies in.
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
 	in := Input{Month: first, Rules: practice.Return, Floor: practice.SmallCounts.Circulating, SiteFloor: practice.SmallCounts.Site, Batch: batch}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
-	for _, s := range practice.Sites {
-		in.Sites = append(in.Sites, s.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
+	in.Sites = practice.SiteCodes()
 	var err error
 	if in.Episodes, err = wh.ReturnEpisodes(ctx, ""); err != nil {
 		return result.Set{}, err
@@ -82,8 +77,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	if in.Month.IsZero() || months < 1 {
 		return result.Set{}, fmt.Errorf("groups: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), months)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	m := &maker{in: in, from: next.AddDate(0, -months, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(months) + "m"}
+	m := &maker{in: in, period: result.PeriodOf(in.Month, months)}
 	if err := m.read(); err != nil {
 		return result.Set{}, err
 	}
@@ -101,14 +95,13 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 
 // maker collects the figures of one month.
 type maker struct {
-	in       Input
-	from, to time.Time
-	label    string // of the period, such as 24m
-	rows     []row
-	missing  int // at risk, but left out
-	factors  []factor
-	hash     string
-	set      result.Set
+	in      Input
+	period  result.Period
+	rows    []row
+	missing int // at risk, but left out
+	factors []factor
+	hash    string
+	set     result.Set
 }
 
 // row is an episode at risk of a return.
@@ -159,10 +152,10 @@ func (m *maker) read() error {
 		if d.EpisodeKey != e.EpisodeKey {
 			return fmt.Errorf("groups: details of episode %d stand beside episode %d", d.EpisodeKey, e.EpisodeKey)
 		}
-		if e.StartDate.Before(m.from) || e.StartDate.After(m.to) {
+		if e.StartDate.Before(m.period.From) || e.StartDate.After(m.period.To) {
 			continue
 		}
-		standing := returning.Stand(e, m.to)
+		standing := returning.Stand(e, m.period.To)
 		r := row{person: e.PersonKey, day: standing.Day, of: map[string]string{"type": e.InjuryType, "severity": d.Severity, "sex": d.Sex, "age": ageLevel(d.AgeBand), "site": e.Site}}
 		switch standing.State {
 		case "at_target", "no_usable":
@@ -231,15 +224,15 @@ func ageWhere(levels []string) string {
 
 // where picks out, of DetailsTable, those who are compared.
 func (m *maker) where() string {
-	parts := []string{m.period()}
+	parts := []string{m.began()}
 	for _, f := range m.factors {
 		parts = append(parts, f.where(f.levels))
 	}
 	return strings.Join(parts, " and ")
 }
 
-func (m *maker) period() string {
-	return "start_date between date '" + m.from.Format(time.DateOnly) + "' and date '" + m.to.Format(time.DateOnly) + "'"
+func (m *maker) began() string {
+	return "start_date between date '" + m.period.From.Format(time.DateOnly) + "' and date '" + m.period.To.Format(time.DateOnly) + "'"
 }
 
 // literals writes codes as a list of SQL; codes hold letters, digits and -, +, _
@@ -291,7 +284,7 @@ func curve(rows []row, byPerson bool) (*survival.Curve, error) {
 
 // add keeps a figure with its two sources.
 func (m *maker) add(f result.Figure, x, narrower string) {
-	picture := result.PictureID(f.Question, f.InjuryType, f.Site, f.Cohort, f.Stratum, "", m.label)
+	picture := result.PictureID(f.Question, f.InjuryType, f.Site, f.Cohort, f.Stratum, "", m.period.Label)
 	f.ID = result.ID(picture, f.Statistic, x)
 	where := m.where()
 	if narrower != "" {
@@ -300,7 +293,7 @@ func (m *maker) add(f result.Figure, x, narrower string) {
 	m.set.Figures = append(m.set.Figures, f)
 	m.set.Sources = append(m.set.Sources,
 		result.Source{FigureID: f.ID, Table: DetailsTable, Predicate: where},
-		result.Source{FigureID: f.ID, Table: returning.EpisodesTable, Predicate: m.period() + " and unusable is null and not at_target"})
+		result.Source{FigureID: f.ID, Table: returning.EpisodesTable, Predicate: m.began() + " and unusable is null and not at_target"})
 }
 
 func count(n int) *int { return &n }

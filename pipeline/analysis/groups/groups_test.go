@@ -184,7 +184,7 @@ func made(n, sites int) Input {
 // library, and its interval with the sandwich.
 func TestStandardisedAgreesWithTheLibrary(t *testing.T) {
 	in := made(600, 4)
-	m := &maker{in: in, from: month.AddDate(-2, 1, 0), to: month.AddDate(0, 1, -1), label: "24m"}
+	m := &maker{in: in, period: result.Period{From: month.AddDate(-2, 1, 0), To: month.AddDate(0, 1, -1), Label: "24m"}}
 	if err := m.read(); err != nil {
 		t.Fatal(err)
 	}

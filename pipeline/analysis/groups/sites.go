@@ -145,7 +145,7 @@ func (m *maker) site(j judgement, spread *rates.Spread) error {
 		return err
 	}
 	f := result.Figure{
-		Question: "groups", Measure: "recorded return", Site: j.site, Statistic: "observed_over_expected", PeriodFrom: m.from, PeriodTo: m.to,
+		Question: "groups", Measure: "recorded return", Site: j.site, Statistic: "observed_over_expected", PeriodFrom: m.period.From, PeriodTo: m.period.To,
 		Value: number(e.Value), Low: number(e.Low), High: number(e.High), StdError: number(e.SE), Level: level, Unit: "ratio",
 		Persons: count(distinct(j.rows)), Episodes: count(len(j.rows)), Events: count(observed), Exposure: number(expected), ExposureUnit: "expected returns", Missing: count(m.missing),
 		Method:        "returns over those expected by a Cox model of the other sites without a site term; exact limits (Garwood)",

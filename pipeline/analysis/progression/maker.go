@@ -36,7 +36,7 @@ type subject struct {
 func (m *maker) figure(s subject, statistic string) result.Figure {
 	return result.Figure{
 		Question: s.question, Measure: s.measure, InjuryType: s.injury, Stratum: s.stratum,
-		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: s.hash,
 	}
 }
@@ -47,7 +47,7 @@ func (m *maker) add(s subject, f result.Figure, condition string) {
 	if f.X != nil {
 		x = fmt.Sprintf("w%g", *f.X)
 	}
-	f.ID = result.ID(result.PictureID(s.question, s.injury, "", "", s.stratum, s.measure, m.period.label), f.Statistic, x)
+	f.ID = result.ID(result.PictureID(s.question, s.injury, "", "", s.stratum, s.measure, m.period.Label), f.Statistic, x)
 	m.set.Figures = append(m.set.Figures, f)
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: s.table, Predicate: and(s.where, condition)})
 }
@@ -178,11 +178,11 @@ func number(x float64) *float64 { return &x }
 
 // began picks out the courses of care of the period.
 func (p period) began() string {
-	return "start_date between " + date(p.from) + " and " + date(p.to)
+	return "start_date between " + date(p.From) + " and " + date(p.To)
 }
 
 // months picks out their months up to the one reported.
-func (p period) months() string { return p.began() + " and month <= " + date(p.to) }
+func (p period) months() string { return p.began() + " and month <= " + date(p.To) }
 
 func ofType(injury, where string) string {
 	if injury == "" {

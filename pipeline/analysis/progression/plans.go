@@ -48,7 +48,7 @@ var against = []struct {
 func (m *maker) plans(injury string) error {
 	followed := map[int]bool{}
 	for _, e := range m.in.Doses {
-		followed[e.EpisodeKey] = dose.Analysed(e, m.period.to)
+		followed[e.EpisodeKey] = dose.Analysed(e, m.period.To)
 	}
 	var rows []warehouse.PlanDelivery
 	for _, p := range m.in.Plans {
@@ -58,7 +58,7 @@ func (m *maker) plans(injury string) error {
 	}
 	s := subject{
 		question: "plan", injury: injury, table: PlansTable,
-		where: ofType(injury, m.period.began()) + " and episode_key in (select episode_key from " + dose.EpisodesTable + " where " + dose.AnalysedRows(m.period.to) + ")",
+		where: ofType(injury, m.period.began()) + " and episode_key in (select episode_key from " + dose.EpisodesTable + " where " + dose.AnalysedRows(m.period.To) + ")",
 		hash: inputsHash(rows, func(p warehouse.PlanDelivery) string {
 			return fmt.Sprint(p.EpisodeKey, p.PersonKey, text(p.PlannedSessions), text(p.Sessions), text(p.PlannedSets), text(p.Sets),
 				p.PressureBouts, text(p.PlannedPressure), text(p.AppliedPressure), p.TimedBouts, text(p.PlannedSeconds), text(p.InflatedMinutes))

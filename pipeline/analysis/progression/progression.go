@@ -12,7 +12,6 @@ package progression
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/result"
@@ -56,9 +55,7 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		Month: first, WindowMonths: practice.Return.WindowMonths, Bands: practice.Tolerance,
 		Floor: practice.SmallCounts.Circulating, Batch: batch,
 	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
 	p, err := newPeriod(in)
 	if err != nil {
 		return result.Set{}, err
@@ -118,16 +115,11 @@ func name(injury string) string {
 }
 
 // period is the span of starts of care that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month; nobody is watched past it
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) (period, error) {
 	if in.Month.IsZero() || in.WindowMonths < 1 || in.Floor < 2 {
 		return period{}, fmt.Errorf("progression: month %s, %d months of starts and a floor of %d persons; the first two must be given, the last be 2 or more", in.Month.Format(time.DateOnly), in.WindowMonths, in.Floor)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}, nil
+	return period{result.PeriodOf(in.Month, in.WindowMonths)}, nil
 }

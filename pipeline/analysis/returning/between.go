@@ -90,7 +90,7 @@ func (m *maker) betweenData(c curves) (interval.Data, []warehouse.ReturnDetail) 
 			continue
 		}
 		lower, upper := float64(o.day), math.Inf(1)
-		cut := min(*e.FollowDays, days(e.StartDate, m.period.to))
+		cut := min(*e.FollowDays, days(e.StartDate, m.period.To))
 		switch o.state {
 		case returned:
 			lower, upper = 0, max(float64(o.day), 0.5) // on the first day: by its middle
@@ -113,7 +113,7 @@ func (m *maker) betweenData(c curves) (interval.Data, []warehouse.ReturnDetail) 
 func (m *maker) detailsOf(g group) []warehouse.ReturnDetail {
 	var details []warehouse.ReturnDetail
 	for _, d := range m.in.Details {
-		if m.period.holds(d.StartDate) && g.holds(d.InjuryType) && (g.site == "" || d.Site == g.site) {
+		if m.period.Holds(d.StartDate) && g.holds(d.InjuryType) && (g.site == "" || d.Site == g.site) {
 			details = append(details, d)
 		}
 	}

@@ -123,7 +123,7 @@ func (m *maker) markProvisional(f *result.Figure, g group, counts func(i int) bo
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
 		Question: "return", Measure: "recorded return", InjuryType: g.injury, Site: g.site,
-		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}
 }
@@ -131,7 +131,7 @@ func (m *maker) figure(g group, statistic string) result.Figure {
 // add gives a figure its id and keeps it with its source. X stands behind the
 // @ of the id; it is empty for a figure that is no point of a curve.
 func (m *maker) add(f result.Figure, x, table, predicate string) {
-	f.ID = result.ID(result.PictureID(f.Question, f.InjuryType, f.Site, f.Cohort, f.Stratum, "", m.period.label), f.Statistic, x)
+	f.ID = result.ID(result.PictureID(f.Question, f.InjuryType, f.Site, f.Cohort, f.Stratum, "", m.period.Label), f.Statistic, x)
 	m.set.Figures = append(m.set.Figures, f)
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: table, Predicate: predicate})
 }

@@ -48,7 +48,7 @@ const (
 func (m *maker) judge(rows []warehouse.ReturnEpisode, v variant) []outcome {
 	out := make([]outcome, len(rows))
 	for i, e := range rows {
-		out[i] = judge(e, m.period.to, v)
+		out[i] = judge(e, m.period.To, v)
 	}
 	return out
 }

@@ -30,7 +30,7 @@ func (m *maker) recurrence(g group) error {
 	}
 	c := comebacks{group: g}
 	for _, r := range m.in.Recurrences {
-		if m.period.holds(r.StartDate) && g.holds(r.InjuryType) && r.ReturnDay <= m.followed(r) {
+		if m.period.Holds(r.StartDate) && g.holds(r.InjuryType) && r.ReturnDay <= m.followed(r) {
 			c.all = append(c.all, r)
 			if r.PersonKnown {
 				c.known = append(c.known, r)
@@ -103,7 +103,7 @@ func (m *maker) personKnown(c comebacks) {
 
 // followed is the last day of care up to which what came after a return is known.
 func (m *maker) followed(r warehouse.Recurrence) int {
-	return min(r.FollowDays, days(r.StartDate, m.period.to))
+	return min(r.FollowDays, days(r.StartDate, m.period.To))
 }
 
 func (m *maker) comebackFigure(c comebacks, statistic string, rows []warehouse.Recurrence) result.Figure {

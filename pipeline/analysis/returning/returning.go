@@ -9,7 +9,6 @@ package returning
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/analysis/rare"
@@ -135,22 +134,15 @@ func (m *maker) sites(practice group) {
 }
 
 // period is the span of starts of care that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month; nobody is watched past it
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) (period, error) {
 	months := in.Rules.WindowMonths
 	if in.Month.IsZero() || months < 1 {
 		return period{}, fmt.Errorf("return to activity: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), months)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -months, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(months) + "m"}, nil
+	return period{result.PeriodOf(in.Month, months)}, nil
 }
-
-func (p period) holds(start time.Time) bool { return !start.Before(p.from) && !start.After(p.to) }
 
 // group is the episodes that one picture is about, and what became of each by
 // the cut.
@@ -168,11 +160,11 @@ type group struct {
 func (m *maker) group(injury string, types []string, site string) group {
 	g := group{
 		injury: injury, types: types, site: site,
-		picture: result.PictureID("return", injury, site, "", "", "", m.period.label),
+		picture: result.PictureID("return", injury, site, "", "", "", m.period.Label),
 		where:   where(types, site, m.period),
 	}
 	for _, e := range m.in.Episodes {
-		if m.period.holds(e.StartDate) && g.holds(e.InjuryType) && (site == "" || e.Site == site) {
+		if m.period.Holds(e.StartDate) && g.holds(e.InjuryType) && (site == "" || e.Site == site) {
 			g.rows = append(g.rows, e)
 		}
 	}

@@ -8,7 +8,7 @@ func (m *maker) spacing(g group) {
 	var gaps []float64
 	var persons, episodes []int
 	for _, c := range m.in.Gaps {
-		if g.holds(c.InjuryType) && m.period.holds(c.StartDate) && c.Day <= days(c.StartDate, m.period.to) {
+		if g.holds(c.InjuryType) && m.period.Holds(c.StartDate) && c.Day <= days(c.StartDate, m.period.To) {
 			gaps = append(gaps, float64(c.GapDays))
 			persons = append(persons, c.PersonKey)
 			episodes = append(episodes, c.EpisodeKey)

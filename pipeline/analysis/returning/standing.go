@@ -3,6 +3,7 @@ package returning
 import (
 	"time"
 
+	"evenlimb/pipeline/result"
 	"evenlimb/pipeline/warehouse"
 )
 
@@ -31,5 +32,5 @@ func Stand(e warehouse.ReturnEpisode, last time.Time) Standing {
 // StandingRows says in SQL which rows Stand gives the state, of a table with
 // the columns of published.return_episodes.
 func StandingRows(state string, last time.Time) string {
-	return stateRows(stateOf[state], period{to: last})
+	return stateRows(stateOf[state], period{result.Period{To: last}})
 }

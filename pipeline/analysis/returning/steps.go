@@ -64,7 +64,7 @@ func (m *maker) steps(g group, stays []warehouse.StageStay, hash string) error {
 func (m *maker) staysOf(g group) []warehouse.StageStay {
 	var stays []warehouse.StageStay
 	for _, s := range m.in.Stays {
-		if m.period.holds(s.StartDate) && g.holds(s.InjuryType) && (g.site == "" || s.Site == g.site) && s.FromDay <= cutOf(s, m.period.to) {
+		if m.period.Holds(s.StartDate) && g.holds(s.InjuryType) && (g.site == "" || s.Site == g.site) && s.FromDay <= cutOf(s, m.period.To) {
 			stays = append(stays, s)
 		}
 	}
@@ -101,7 +101,7 @@ func (m *maker) stage(g group, stays []warehouse.StageStay, stage, entered strin
 			continue
 		}
 		persons, episodes = append(persons, s.PersonKey), append(episodes, s.EpisodeKey)
-		what, day := becameOf(s, m.period.to)
+		what, day := becameOf(s, m.period.To)
 		entry := -1.0 // watched from the day on which it was reached, that day too
 		if s.FromDay < 0 {
 			entry, late = float64(-s.FromDay), true

@@ -27,14 +27,14 @@ func where(types []string, site string, p period) string {
 	if site != "" {
 		parts = append(parts, "site = "+literal(site))
 	}
-	return strings.Join(append(parts, "start_date between "+date(p.from)+" and "+date(p.to)), " and ")
+	return strings.Join(append(parts, "start_date between "+date(p.From)+" and "+date(p.To)), " and ")
 }
 
 const atRiskRows = "unusable is null and not at_target"
 
 // stateRows picks out the rows of a state among those of a group.
 func stateRows(s state, p period) string {
-	cut := "(" + date(p.to) + " - start_date)"
+	cut := "(" + date(p.To) + " - start_date)"
 	reasons := "('" + strings.Join(lostReasons, "', '") + "')"
 	open := atRiskRows + " and (return_day is null or return_day > " + cut + ") and (end_day is null or end_day > " + cut + ")"
 	switch s {
@@ -63,16 +63,16 @@ func stageRows(stage, entered string) string {
 
 // stayedRows picks out the stays that had begun by the cut.
 func stayedRows(p period) string {
-	return "from_day <= least(follow_days, " + date(p.to) + " - start_date)"
+	return "from_day <= least(follow_days, " + date(p.To) + " - start_date)"
 }
 
 // returnedRows picks out the returns by the cut.
 func returnedRows(p period) string {
-	return "return_day <= least(follow_days, " + date(p.to) + " - start_date)"
+	return "return_day <= least(follow_days, " + date(p.To) + " - start_date)"
 }
 
 // gapRows picks out the contacts up to the cut.
-func gapRows(p period) string { return "day <= " + date(p.to) + " - start_date" }
+func gapRows(p period) string { return "day <= " + date(p.To) + " - start_date" }
 
 func date(day time.Time) string { return "date '" + day.Format(time.DateOnly) + "'" }
 

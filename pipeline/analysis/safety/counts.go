@@ -80,13 +80,13 @@ func (m *maker) onlyOfThePractice(g group) {
 	// Nobody may overlook these: they are counted whether or not the site's data
 	// reach them, and an open clock however old it is (decision: open clocks).
 	m.always(g, "serious_events", m.began("counts and serious"), func(e warehouse.SafetyEvent) bool {
-		return e.Counts && e.Serious != nil && *e.Serious && m.period.holds(e.OnsetDate)
+		return e.Counts && e.Serious != nil && *e.Serious && m.period.Holds(e.OnsetDate)
 	})
 	m.always(g, "open_clocks", openClocks(m.period), func(e warehouse.SafetyEvent) bool {
-		return runsClock(e) && knownBy(e, m.period.to) && !reportedBy(e, m.period.to)
+		return runsClock(e) && knownBy(e, m.period.To) && !reportedBy(e, m.period.To)
 	})
 	m.always(g, "clocks_not_computable", m.began(closedClocks(m.period)+" and aware_to_reported_days is null"), func(e warehouse.SafetyEvent) bool {
-		return runsClock(e) && m.period.holds(e.OnsetDate) && reportedBy(e, m.period.to) && e.AwareToReportedDays == nil
+		return runsClock(e) && m.period.Holds(e.OnsetDate) && reportedBy(e, m.period.To) && e.AwareToReportedDays == nil
 	})
 }
 
@@ -95,7 +95,7 @@ func (m *maker) leftOut(g group, statistic, condition string, keep func(warehous
 	f := m.figure(g, statistic)
 	n := 0
 	for _, e := range g.events {
-		if e.Watched && m.period.holds(e.OnsetDate) && keep(e) {
+		if e.Watched && m.period.Holds(e.OnsetDate) && keep(e) {
 			n++
 		}
 	}

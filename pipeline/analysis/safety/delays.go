@@ -19,14 +19,14 @@ func (m *maker) delays(g group) error {
 		where     string
 		days      func(warehouse.SafetyEvent) *int
 	}{
-		{"onset_to_aware_median_days", "onset_to_aware_days is not null and aware_date <= " + date(m.period.to), func(e warehouse.SafetyEvent) *int {
-			if e.AwareDate == nil || e.AwareDate.After(m.period.to) {
+		{"onset_to_aware_median_days", "onset_to_aware_days is not null and aware_date <= " + date(m.period.To), func(e warehouse.SafetyEvent) *int {
+			if e.AwareDate == nil || e.AwareDate.After(m.period.To) {
 				return nil
 			}
 			return e.OnsetToAwareDays
 		}},
-		{"aware_to_reported_median_days", "aware_to_reported_days is not null and reported_date <= " + date(m.period.to), func(e warehouse.SafetyEvent) *int {
-			if !reportedBy(e, m.period.to) {
+		{"aware_to_reported_median_days", "aware_to_reported_days is not null and reported_date <= " + date(m.period.To), func(e warehouse.SafetyEvent) *int {
+			if !reportedBy(e, m.period.To) {
 				return nil
 			}
 			return e.AwareToReportedDays

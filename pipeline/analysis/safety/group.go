@@ -49,7 +49,7 @@ func (m *maker) group(injury string, types []string, site string) group {
 	hash := newSessionsHash()
 	for i := range m.in.Sessions {
 		s := &m.in.Sessions[i]
-		if !of(s.InjuryType, s.Site) || !m.period.holds(s.SessionDate) {
+		if !of(s.InjuryType, s.Site) || !m.period.Holds(s.SessionDate) {
 			continue
 		}
 		g.attended.add(s)
@@ -79,13 +79,13 @@ func (g group) only(stratum, condition string, keep func(warehouse.SafetyEvent) 
 // inRate says that an event stands in the rate per attended session: it counts,
 // it began in the period, and the site's data reach that day.
 func (p period) inRate(e warehouse.SafetyEvent) bool {
-	return e.Counts && e.Watched && p.holds(e.OnsetDate)
+	return e.Counts && e.Watched && p.Holds(e.OnsetDate)
 }
 
 // inAskedRate says that an event stands in the rate per session in which
 // symptoms were asked about: it counts and is linked to one of the period.
 func (p period) inAskedRate(e warehouse.SafetyEvent) bool {
-	return e.Counts && e.SessionDate != nil && p.holds(*e.SessionDate) && e.SessionAsked != nil && *e.SessionAsked
+	return e.Counts && e.SessionDate != nil && p.Holds(*e.SessionDate) && e.SessionAsked != nil && *e.SessionAsked
 }
 
 // runsClock says that the time until an event is reported matters: it counts and
@@ -116,9 +116,9 @@ type maker struct {
 // figure begins a figure of a group.
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
-		ID:       result.ID(result.PictureID("safety", g.injury, g.site, "", g.stratum, "", m.period.label), statistic, ""),
+		ID:       result.ID(result.PictureID("safety", g.injury, g.site, "", g.stratum, "", m.period.Label), statistic, ""),
 		Question: "safety", Measure: "adverse events", InjuryType: g.injury, Site: g.site, Stratum: g.stratum,
-		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}
 }

@@ -14,7 +14,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/analysis/rare"
@@ -53,12 +52,8 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Safety,
 		KindFloor: practice.SmallCounts.Circulating, Batch: batch,
 	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
-	for _, s := range practice.Sites {
-		in.Sites = append(in.Sites, s.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
+	in.Sites = practice.SiteCodes()
 	var err error
 	if in.Sessions, err = wh.SafetySessions(ctx, ""); err != nil {
 		return result.Set{}, err
@@ -113,7 +108,7 @@ func Analyse(in Input) (result.Set, error) {
 // types are the groups by injury type, the rare ones together.
 func (m *maker) types() []group {
 	persons := rare.Persons(m.in.Sessions, func(s warehouse.SafetySession) (string, int, bool) {
-		return s.InjuryType, s.PersonKey, m.period.holds(s.SessionDate)
+		return s.InjuryType, s.PersonKey, m.period.Holds(s.SessionDate)
 	})
 	own, few := rare.Split(m.in.InjuryTypes, persons, m.in.KindFloor)
 	var groups []group
@@ -146,18 +141,11 @@ func (m *maker) whole(g group) error {
 }
 
 // period is the span of sessions and onsets that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) (period, error) {
 	if in.Month.IsZero() || in.WindowMonths < 1 || in.KindFloor < 1 {
 		return period{}, fmt.Errorf("adverse events: month %s, %d months of sessions and a floor of %d persons to a kind, all must be given", in.Month.Format(time.DateOnly), in.WindowMonths, in.KindFloor)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}, nil
+	return period{result.PeriodOf(in.Month, in.WindowMonths)}, nil
 }
-
-func (p period) holds(day time.Time) bool { return !day.Before(p.from) && !day.After(p.to) }

@@ -32,7 +32,7 @@ func ofPlace(types []string, site string) string {
 }
 
 func (p period) of(column string) string {
-	return column + " between " + date(p.from) + " and " + date(p.to)
+	return column + " between " + date(p.From) + " and " + date(p.To)
 }
 
 // sessionsOf picks out the attended sessions of a group.
@@ -58,11 +58,11 @@ const clocks = "counts and (serious or serious is null)"
 
 // openClocks picks out what was known and not reported at the month's end.
 func openClocks(p period) string {
-	return clocks + " and coalesce(aware_date, onset_date) <= " + date(p.to) + " and (reported_date is null or reported_date > " + date(p.to) + ")"
+	return clocks + " and coalesce(aware_date, onset_date) <= " + date(p.To) + " and (reported_date is null or reported_date > " + date(p.To) + ")"
 }
 
 // closedClocks picks out what was reported by then.
-func closedClocks(p period) string { return clocks + " and reported_date <= " + date(p.to) }
+func closedClocks(p period) string { return clocks + " and reported_date <= " + date(p.To) }
 
 func and(a, b string) string {
 	if a == "" || b == "" {

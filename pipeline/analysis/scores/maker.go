@@ -20,7 +20,7 @@ type maker struct {
 // figure begins a figure of a group.
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
-		Question: "scores", Measure: g.measure.code, InjuryType: g.injury, PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		Question: "scores", Measure: g.measure.code, InjuryType: g.injury, PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}
 }
@@ -37,7 +37,7 @@ func (m *maker) rests(f *result.Figure, answers []answer) {
 
 // add gives a figure its id and keeps it with its source.
 func (m *maker) add(g group, f result.Figure, condition string) {
-	picture := result.PictureID("scores", g.injury, "", "", "", g.measure.code, m.period.label)
+	picture := result.PictureID("scores", g.injury, "", "", "", g.measure.code, m.period.Label)
 	f.ID = result.ID(picture, f.Statistic, fmt.Sprintf("w%g", *f.X))
 	m.set.Figures = append(m.set.Figures, f)
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: Table, Predicate: m.where(g) + condition})
@@ -50,7 +50,7 @@ func (m *maker) add(g group, f result.Figure, condition string) {
 
 // answers picks out the answers of the period.
 func (p period) answers() string {
-	return "start_date between " + date(p.from) + " and " + date(p.to) + " and day <= " + date(p.to) + " - start_date"
+	return "start_date between " + date(p.From) + " and " + date(p.To) + " and day <= " + date(p.To) + " - start_date"
 }
 
 func (m *maker) where(g group) string {

@@ -10,7 +10,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/result"
@@ -42,9 +41,7 @@ type Input struct {
 // first lies in.
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
 	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Scores, Batch: batch}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
 	p, err := newPeriod(in)
 	if err != nil {
 		return result.Set{}, err
@@ -96,24 +93,19 @@ func Analyse(in Input) (result.Set, error) {
 const baseline = 0
 
 // period is the span of starts of care that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month; nobody is watched past it
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) (period, error) {
 	if in.Month.IsZero() || in.WindowMonths < 1 || in.Rules.LeastPersons < 2 || len(in.Rules.HorizonWeeks) == 0 {
 		return period{}, fmt.Errorf("scores: month %s, %d months of starts, the weeks %v and at least %d persons; the first three must be given, the last be 2 or more",
 			in.Month.Format(time.DateOnly), in.WindowMonths, in.Rules.HorizonWeeks, in.Rules.LeastPersons)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}, nil
+	return period{result.PeriodOf(in.Month, in.WindowMonths)}, nil
 }
 
 // holds says whether an answer lies in the period.
 func (p period) holds(s warehouse.Score) bool {
-	return !s.StartDate.Before(p.from) && !s.StartDate.After(p.to) && !s.StartDate.AddDate(0, 0, s.Day).After(p.to)
+	return !s.StartDate.Before(p.From) && !s.StartDate.After(p.To) && !s.StartDate.AddDate(0, 0, s.Day).After(p.To)
 }
 
 // group is the answers that one picture is about.

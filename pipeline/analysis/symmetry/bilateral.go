@@ -29,7 +29,7 @@ func (m *maker) bothSides(kind string, picture string) {
 		g := group{kind: kind, picture: picture}
 		var rows []warehouse.BilateralChange
 		for _, c := range m.in.Both {
-			if c.Limb == limb && kindOf(c.Measure) == kind && m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
+			if c.Limb == limb && kindOf(c.Measure) == kind && m.period.Holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
 				rows = append(rows, c)
 				g.changes = append(g.changes, c.LimbChange)
 			}
@@ -93,7 +93,7 @@ func (m *maker) limbAt(g group, limb string, week int, rows []warehouse.Bilatera
 		se *= *f.Value
 	}
 	f.StdError = number(se)
-	where := m.episodesWhere(g) + " and measure in " + literals(measuresOf(g.kind)) + " and limb = " + literal(limb) + " and day <= " + date(m.period.to) + " - start_date"
+	where := m.episodesWhere(g) + " and measure in " + literals(measuresOf(g.kind)) + " and limb = " + literal(limb) + " and day <= " + date(m.period.To) + " - start_date"
 	if strength {
 		where += " and value > 0 and baseline > 0"
 	}

@@ -26,19 +26,19 @@ type maker struct {
 // would be counts of a few.
 func (m *maker) flow() {
 	for _, kind := range kinds {
-		g := group{kind: kind, picture: result.PictureID("symmetry", "", "", "", "", kind, m.period.label)}
+		g := group{kind: kind, picture: result.PictureID("symmetry", "", "", "", "", kind, m.period.Label)}
 		paired, ofKind := map[int]bool{}, map[string]bool{}
 		for _, code := range measuresOf(kind) {
 			ofKind[code] = true
 		}
 		for _, p := range m.in.Pairs {
-			if ofKind[p.Measure] && m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+			if ofKind[p.Measure] && m.period.Holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
 				g.pairs = append(g.pairs, p)
 				paired[p.EpisodeKey] = true
 			}
 		}
 		for _, e := range m.in.Episodes {
-			if m.period.holds(e.StartDate) {
+			if m.period.Holds(e.StartDate) {
 				g.episodes = append(g.episodes, e)
 			}
 		}
@@ -135,7 +135,7 @@ func (m *maker) beside(g group) {
 // returned adds, once for all measures of an injury type, how many of those with
 // one side involved had returned by each week stated.
 func (m *maker) returned(injury string, stated map[int]bool) {
-	g := group{injury: injury, picture: result.PictureID("symmetry", injury, "", "", "", "", m.period.label), episodes: m.episodes(injury)}
+	g := group{injury: injury, picture: result.PictureID("symmetry", injury, "", "", "", "", m.period.Label), episodes: m.episodes(injury)}
 	g.hash = inputsHash(g)
 	for _, week := range slices.Sorted(maps.Keys(stated)) {
 		var t tally
@@ -146,7 +146,7 @@ func (m *maker) returned(injury string, stated map[int]bool) {
 		}
 		m.personsAt(g, "returned_already", week, t, result.Source{
 			Table:     EpisodesTable,
-			Predicate: m.episodesWhere(g) + fmt.Sprintf(" and not bilateral and return_day <= %d and return_day <= %s - start_date", 7*week, date(m.period.to)),
+			Predicate: m.episodesWhere(g) + fmt.Sprintf(" and not bilateral and return_day <= %d and return_day <= %s - start_date", 7*week, date(m.period.To)),
 		})
 	}
 }
@@ -222,7 +222,7 @@ func abs(n int) int { return max(n, -n) }
 func (m *maker) figure(g group, statistic string) result.Figure {
 	return result.Figure{
 		Question: "symmetry", Measure: cmp.Or(g.kind, g.measure.code), InjuryType: g.injury,
-		PeriodFrom: m.period.from, PeriodTo: m.period.to, Statistic: statistic,
+		PeriodFrom: m.period.From, PeriodTo: m.period.To, Statistic: statistic,
 		MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch, InputsHash: g.hash,
 	}
 }
@@ -233,7 +233,7 @@ func (m *maker) add(f result.Figure, sources ...result.Source) {
 	if f.X != nil {
 		x = fmt.Sprintf("w%g", *f.X)
 	}
-	f.ID = result.ID(result.PictureID(f.Question, f.InjuryType, "", "", "", f.Measure, m.period.label), f.Statistic, x)
+	f.ID = result.ID(result.PictureID(f.Question, f.InjuryType, "", "", "", f.Measure, m.period.Label), f.Statistic, x)
 	m.set.Figures = append(m.set.Figures, f)
 	for _, s := range sources {
 		s.FigureID = f.ID

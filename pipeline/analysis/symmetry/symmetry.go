@@ -11,7 +11,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"evenlimb/pipeline/analysis/rare"
@@ -52,9 +51,7 @@ func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Prac
 		Month: first, WindowMonths: practice.Return.WindowMonths, Rules: practice.Symmetry,
 		TypeFloor: practice.SmallCounts.Circulating, Batch: batch,
 	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
+	in.InjuryTypes = practice.TypeCodes()
 	var err error
 	if in.Episodes, err = wh.SymmetryEpisodes(ctx, ""); err != nil {
 		return result.Set{}, err
@@ -91,7 +88,7 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 	m.index()
 	m.flow()
 	began := rare.Persons(m.in.Episodes, func(e warehouse.SymmetryEpisode) (string, int, bool) {
-		return e.InjuryType, e.PersonKey, m.period.holds(e.StartDate)
+		return e.InjuryType, e.PersonKey, m.period.Holds(e.StartDate)
 	})
 	_, few := rare.Split(in.InjuryTypes, began, in.TypeFloor)
 	for _, injury := range in.InjuryTypes {
@@ -125,24 +122,17 @@ func Analyse(ctx context.Context, in Input) (result.Set, error) {
 }
 
 // period is the span of starts of care that a month's figures look at.
-type period struct {
-	from  time.Time
-	to    time.Time // last day of the month; nobody is watched past it
-	label string    // such as 24m
-}
+type period struct{ result.Period }
 
 func newPeriod(in Input) (period, error) {
 	if in.Month.IsZero() || in.WindowMonths < 1 {
 		return period{}, fmt.Errorf("symmetry: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), in.WindowMonths)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	return period{from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1), label: strconv.Itoa(in.WindowMonths) + "m"}, nil
+	return period{result.PeriodOf(in.Month, in.WindowMonths)}, nil
 }
 
-func (p period) holds(start time.Time) bool { return !start.Before(p.from) && !start.After(p.to) }
-
 // reaches says whether a day of an episode lies in care and within the period.
-func (p period) reaches(start time.Time, day int) bool { return day <= days(start, p.to) }
+func (p period) reaches(start time.Time, day int) bool { return day <= days(start, p.To) }
 
 // days counts whole days between two dates at midnight UTC.
 func days(from, to time.Time) int { return int(to.Sub(from).Hours() / 24) }
@@ -160,10 +150,10 @@ type group struct {
 }
 
 func (m *maker) group(injury string, of measure) group {
-	g := group{injury: injury, measure: of, picture: result.PictureID("symmetry", injury, "", "", "", of.code, m.period.label)}
+	g := group{injury: injury, measure: of, picture: result.PictureID("symmetry", injury, "", "", "", of.code, m.period.Label)}
 	at := m.rowsOf[picture{injury, of.code}]
 	for _, i := range at.pairs {
-		if p := &m.in.Pairs[i]; m.period.holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
+		if p := &m.in.Pairs[i]; m.period.Holds(p.StartDate) && p.Day >= 0 && m.period.reaches(p.StartDate, max(p.Day, p.UninvolvedDay)) {
 			g.pairs = append(g.pairs, *p)
 		}
 	}
@@ -172,7 +162,7 @@ func (m *maker) group(injury string, of measure) group {
 	}
 	g.episodes = m.episodes(injury)
 	for _, i := range at.changes {
-		if c := &m.in.Changes[i]; m.period.holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
+		if c := &m.in.Changes[i]; m.period.Holds(c.StartDate) && m.period.reaches(c.StartDate, c.Day) {
 			g.changes = append(g.changes, *c)
 		}
 	}
@@ -184,7 +174,7 @@ func (m *maker) group(injury string, of measure) group {
 func (m *maker) episodes(injury string) []warehouse.SymmetryEpisode {
 	var list []warehouse.SymmetryEpisode
 	for _, e := range m.in.Episodes {
-		if e.InjuryType == injury && m.period.holds(e.StartDate) {
+		if e.InjuryType == injury && m.period.Holds(e.StartDate) {
 			list = append(list, e)
 		}
 	}

@@ -14,7 +14,7 @@ import (
 
 // episodesWhere picks out the rows of episodes of the injury type that began in the period.
 func (m *maker) episodesWhere(g group) string {
-	began := "start_date between " + date(m.period.from) + " and " + date(m.period.to)
+	began := "start_date between " + date(m.period.From) + " and " + date(m.period.To)
 	if g.injury == "" {
 		return began
 	}
@@ -27,12 +27,12 @@ func (m *maker) pairsWhere(g group) string {
 	if g.kind != "" {
 		measured = "measure in " + literals(measuresOf(g.kind))
 	}
-	return m.episodesWhere(g) + " and " + measured + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.period.to) + " - start_date"
+	return m.episodesWhere(g) + " and " + measured + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.period.To) + " - start_date"
 }
 
 // changesWhere picks out the changes of the group.
 func (m *maker) changesWhere(g group) string {
-	return m.episodesWhere(g) + " and measure = " + literal(g.measure.code) + " and day <= " + date(m.period.to) + " - start_date"
+	return m.episodesWhere(g) + " and measure = " + literal(g.measure.code) + " and day <= " + date(m.period.To) + " - start_date"
 }
 
 func date(day time.Time) string { return "date '" + day.Format(time.DateOnly) + "'" }

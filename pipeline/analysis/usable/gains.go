@@ -21,7 +21,7 @@ type item struct {
 // promised once.
 func (m *maker) items() []item {
 	dates := returning.EpisodesTable
-	sides, unknown := symmetry.EpisodesTable, dose.UnknownRows(m.to)
+	sides, unknown := symmetry.EpisodesTable, dose.UnknownRows(m.period.To)
 	days := "select episode_key, count(*) as days from " + symmetry.PairsTable + " where " + m.pairRows() + " group by episode_key, measure"
 	measured := "not bilateral and episode_key in (select episode_key from (" + days + ") group by episode_key having max(days) = 1)"
 	other := "not bilateral and episode_key not in (select episode_key from (" + days + ")) and episode_key in (select episode_key from " +
@@ -69,7 +69,7 @@ func (m *maker) lacking() map[int]string {
 	}
 	of := map[string]string{"": "sets", "session_without_bouts": "bouts", "home_not_logged": "home_sessions", "delivery_gap": "delivery"}
 	for _, e := range m.in.Doses {
-		if dose.Unknown(e, m.to) {
+		if dose.Unknown(e, m.period.To) {
 			lacks(e.EpisodeKey, of[e.MissingReason])
 		}
 	}
@@ -79,11 +79,11 @@ func (m *maker) lacking() map[int]string {
 // inCare says that the involved limb was measured on two days of care within the
 // period: the day of the change and that of its baseline.
 func (m *maker) inCare(c warehouse.LimbChange) bool {
-	return m.holds(c.StartDate) && c.BaselineDay >= 0 && !c.StartDate.AddDate(0, 0, c.Day).After(m.to)
+	return m.holds(c.StartDate) && c.BaselineDay >= 0 && !c.StartDate.AddDate(0, 0, c.Day).After(m.period.To)
 }
 
 func (m *maker) changeRows() string {
-	return m.began() + " and baseline_day >= 0 and day <= " + date(m.to) + " - start_date"
+	return m.began() + " and baseline_day >= 0 and day <= " + date(m.period.To) + " - start_date"
 }
 
 // gains adds, for the practice, each site and each injury type, of how many

@@ -50,12 +50,8 @@ type Input struct {
 // first lies in.
 func Month(ctx context.Context, wh *warehouse.Warehouse, practice *settings.Practice, first time.Time, batch int) (result.Set, error) {
 	in := Input{Month: first, WindowMonths: practice.Return.WindowMonths, TypeFloor: practice.SmallCounts.Circulating, Batch: batch}
-	for _, s := range practice.Sites {
-		in.Sites = append(in.Sites, s.Code)
-	}
-	for _, t := range practice.InjuryTypes {
-		in.InjuryTypes = append(in.InjuryTypes, t.Code)
-	}
+	in.Sites = practice.SiteCodes()
+	in.InjuryTypes = practice.TypeCodes()
 	var err error
 	if in.Returns, err = wh.ReturnEpisodes(ctx, ""); err != nil {
 		return result.Set{}, err
@@ -88,8 +84,7 @@ func Analyse(in Input) (result.Set, error) {
 	if in.Month.IsZero() || in.WindowMonths < 1 {
 		return result.Set{}, fmt.Errorf("what could be used: month %s and %d months of starts, both must be given", in.Month.Format(time.DateOnly), in.WindowMonths)
 	}
-	next := time.Date(in.Month.Year(), in.Month.Month()+1, 1, 0, 0, 0, 0, time.UTC)
-	m := &maker{in: in, from: next.AddDate(0, -in.WindowMonths, 0), to: next.AddDate(0, 0, -1)}
+	m := &maker{in: in, period: result.PeriodOf(in.Month, in.WindowMonths)}
 	m.days = m.pairedDays()
 	sides, doses := m.sides(), m.doses()
 	types := m.types(sides.rows)
@@ -126,13 +121,15 @@ type question struct {
 }
 
 type maker struct {
-	in       Input
-	from, to time.Time
-	days     map[int]int // most days on which both sides stand in one measure, by episode
-	set      result.Set
+	in     Input
+	period result.Period
+	days   map[int]int // most days on which both sides stand in one measure, by episode
+	set    result.Set
 }
 
-func (m *maker) holds(start time.Time) bool { return !start.Before(m.from) && !start.After(m.to) }
+func (m *maker) holds(start time.Time) bool {
+	return !start.Before(m.period.From) && !start.After(m.period.To)
+}
 
 // types are the groups by injury type, the rare ones together.
 func (m *maker) types(rows []row) []group {
@@ -165,7 +162,7 @@ func (m *maker) pairedDays() map[int]int {
 	}
 	pairs, most := map[seen]int{}, map[int]int{}
 	for _, p := range m.in.Pairs {
-		if m.holds(p.StartDate) && p.Day >= 0 && !p.StartDate.AddDate(0, 0, max(p.Day, p.UninvolvedDay)).After(m.to) {
+		if m.holds(p.StartDate) && p.Day >= 0 && !p.StartDate.AddDate(0, 0, max(p.Day, p.UninvolvedDay)).After(m.period.To) {
 			key := seen{p.EpisodeKey, p.Measure}
 			pairs[key]++
 			most[p.EpisodeKey] = max(most[p.EpisodeKey], pairs[key])
@@ -176,7 +173,7 @@ func (m *maker) pairedDays() map[int]int {
 
 // pairRows says in SQL which pairs pairedDays counts.
 func (m *maker) pairRows() string {
-	return m.began() + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.to) + " - start_date"
+	return m.began() + " and day >= 0 and greatest(day, uninvolved_day) <= " + date(m.period.To) + " - start_date"
 }
 
 // sides are the episodes with one side involved and a pair of some measure on two
@@ -195,10 +192,10 @@ func (m *maker) sides() question {
 // doses are the episodes followed from the landmark on whose work before it is
 // known.
 func (m *maker) doses() question {
-	q := question{name: "dose", table: dose.EpisodesTable, used: dose.AnalysedRows(m.to)}
+	q := question{name: "dose", table: dose.EpisodesTable, used: dose.AnalysedRows(m.period.To)}
 	for _, e := range m.in.Doses {
 		if m.holds(e.StartDate) {
-			q.rows = append(q.rows, row{e.EpisodeKey, e.PersonKey, e.Site, e.InjuryType, dose.Analysed(e, m.to)})
+			q.rows = append(q.rows, row{e.EpisodeKey, e.PersonKey, e.Site, e.InjuryType, dose.Analysed(e, m.period.To)})
 		}
 	}
 	return q
@@ -271,7 +268,7 @@ func (m *maker) used(q question, g group) (began int) {
 func (m *maker) figure(g group, measure, statistic string, n, persons, episodes int) result.Figure {
 	value := float64(n)
 	return result.Figure{
-		ID: m.id(measure, g, statistic), Question: "data", Measure: measure, InjuryType: g.injury, Site: g.site, PeriodFrom: m.from, PeriodTo: m.to,
+		ID: m.id(measure, g, statistic), Question: "data", Measure: measure, InjuryType: g.injury, Site: g.site, PeriodFrom: m.period.From, PeriodTo: m.period.To,
 		Statistic: statistic, Value: &value, Persons: &persons, Episodes: &episodes, MethodVersion: methodVersion, Status: result.Final, AsOfBatch: m.in.Batch,
 	}
 }
@@ -281,7 +278,9 @@ func (m *maker) add(f result.Figure, table, predicate string) {
 	m.set.Sources = append(m.set.Sources, result.Source{FigureID: f.ID, Table: table, Predicate: predicate})
 }
 
-func (m *maker) began() string { return "start_date between " + date(m.from) + " and " + date(m.to) }
+func (m *maker) began() string {
+	return "start_date between " + date(m.period.From) + " and " + date(m.period.To)
+}
 
 // where picks out the episodes of a group that began in the period.
 func (m *maker) where(g group) string {
